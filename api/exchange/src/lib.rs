@@ -1,1 +1,49 @@
-//! Under construction.
+//! Offers and wants to swap rings, with a proof of how good they are.
+//!
+//! # Model
+//!
+//! Members `V` offer items `(u, k)` in quantity `q(u, k)` and want items in order of rank. A hand-over
+//! `u -> v` is possible when an offer of `u` holds an item of a want of `v` and the caller's rule allows it.
+//! A *ring* `r` is a closed walk of 2 or 3 hand-overs through distinct members: everybody in it gives one
+//! cutting and takes one. With `x(r)` the number of times ring `r` is run (the multi-unit cycle formulation):
+//!
+//! ```text
+//! max  sum_r gain(r) x(r)                      gain(r) = hand-overs of r, then its rank weights
+//!      sum_{r through v} x(r)   <= min(give(v), receive(v))      each member v
+//!      sum_{r using offer o} x(r) <= quantity(o)                 each offer o
+//!      sum_{r using want w} x(r)  <= need(w)                     each want w
+//!      x(r) >= 0, integer
+//! ```
+//!
+//! Two levels are solved in turn: the number of wants served, then, keeping that number, the sum of
+//! [`rank_weight`]. For any `y >= 0`, `sum_i b(i) y(i) + sum_r ub(r) max(0, gain(r) - sum_{i in r} y(i))` is an
+//! upper bound of a level; it is evaluated in integers, so a [`Level`] never rests on floating point.
+//!
+//! One plant each and strict lists are a different market, cleared by [`one_for_one`].
+//!
+//! # Sources
+//!
+//! D. J. Abraham, A. Blum, T. Sandholm, "Clearing algorithms for barter exchange markets", EC 2007, 295-304
+//! (cycle formulation, NP-hard from rings of 3 on); A. E. Roth, T. Sonmez, M. U. Unver, "Efficient kidney
+//! exchange", American Economic Review 97(3), 2007, 828-851; L. Shapley, H. Scarf, "On cores and
+//! indivisibility", Journal of Mathematical Economics 1, 1974, 23-37.
+//!
+//! # Cost
+//!
+//! Building: `O(m log m)` for `m` possible hand-overs. Listing rings: `O(m d)`, `d` the largest number of
+//! hand-overs a member can make. Choosing the rings is NP-hard from rings of 3 on; it is bounded by counted
+//! work ([`Work`]), never by the clock, so the same input always gives the same answer. A level whose work ran
+//! out says so (`proved: false`) and still carries a true bound.
+
+mod check;
+mod market;
+mod one_for_one;
+mod packing;
+mod rings;
+mod solve;
+
+pub use check::{Fault, check};
+pub use market::{Market, Member, Offer, Problem, Reason, Want, rank_weight};
+pub use one_for_one::{BadList, one_for_one};
+pub use rings::MaxRing;
+pub use solve::{Level, LevelName, Move, Plan, Ring, Rules, Spent, Tie, Unmet, Why, Work, solve};
