@@ -1,0 +1,114 @@
+//! The date of an event as a distribution over days.
+
+use crate::normal;
+use crate::traces::Future;
+
+/// Distribution of the day a plant is ready, given that it is not ready by the end of `as_of`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DateDistribution {
+    /// First day with a probability of its own: the day after `as_of`, or the stop if that is later.
+    pub first_day: i32,
+    /// `cumulative[i]` is the probability of ready by the end of day `first_day + i`; never falls.
+    pub cumulative: Vec<f64>,
+    /// First day with a probability of at least 0.1; `None` when that lies beyond the horizon.
+    pub p10: Option<i32>,
+    /// Median, likewise.
+    pub p50: Option<i32>,
+    /// First day with a probability of at least 0.9, likewise.
+    pub p90: Option<i32>,
+    /// Probability left beyond the horizon; not shared out among the days before it.
+    pub beyond_horizon: f64,
+    /// Probability, before the plant was known not to be ready, that it would be by `as_of`: near 1 the
+    /// plant is overdue and the records or the stop deserve a look.
+    pub ready_by_as_of: f64,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PredictError {
+    /// The mean is not finite, or the standard deviation not finite and positive.
+    BadRequirement,
+    /// `as_of` is the horizon itself: no day is left to predict.
+    NoDayAhead,
+    /// The plant has had so much heat that the model gives it no chance of not being ready.
+    LongOverdue,
+}
+
+impl std::fmt::Display for PredictError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(match self {
+            PredictError::BadRequirement => "the requirement is not a usable number",
+            PredictError::NoDayAhead => "no day is left before the horizon",
+            PredictError::LongOverdue => "the plant has had far more heat than any such plant needs",
+        })
+    }
+}
+
+impl std::error::Error for PredictError {}
+
+/// The distribution of the ready day for a log requirement `N(mean_log, sd_log^2)`:
+/// `F(d) = mean over traces of Phi((ln A_m(d) - mean_log) / sd_log)`, given not ready by `as_of`.
+///
+/// `A_m(d)` runs to the end of day `d`, so `F(d)` is the probability of ready on or before `d`.
+pub fn ready_date(future: &Future, mean_log: f64, sd_log: f64) -> Result<DateDistribution, PredictError> {
+    if !(mean_log.is_finite() && sd_log.is_finite() && sd_log > 0.0) {
+        return Err(PredictError::BadRequirement);
+    }
+    let days = future.traces.iter().map(|trace| trace.cumulative.len()).min().unwrap_or(0);
+    // Survival, not F itself: its relative accuracy holds where F is all but 1.
+    let mut survival = vec![0.0; days];
+    for trace in &future.traces {
+        for (sum, heat) in survival.iter_mut().zip(&trace.cumulative) {
+            *sum += normal::survival((heat.ln() - mean_log) / sd_log);
+        }
+    }
+    for sum in &mut survival {
+        *sum /= future.traces.len() as f64;
+    }
+    let first_day = future.stop_day.max(future.as_of.saturating_add(1));
+    let skipped = usize::try_from(i64::from(first_day) - i64::from(future.stop_day)).unwrap_or(0);
+    let not_yet = match skipped.checked_sub(1) {
+        None => 1.0,
+        Some(at) => survival.get(at).copied().ok_or(PredictError::NoDayAhead)?,
+    };
+    if not_yet < f64::MIN_POSITIVE {
+        return Err(PredictError::LongOverdue);
+    }
+    let cumulative: Vec<f64> =
+        survival.iter().skip(skipped).map(|later| (1.0 - later / not_yet).clamp(0.0, 1.0)).collect();
+    let Some(&last) = cumulative.last() else { return Err(PredictError::NoDayAhead) };
+    let mut dates = DateDistribution {
+        first_day,
+        cumulative,
+        p10: None,
+        p50: None,
+        p90: None,
+        beyond_horizon: 1.0 - last,
+        ready_by_as_of: 1.0 - not_yet,
+    };
+    (dates.p10, dates.p50, dates.p90) = (dates.quantile(0.1), dates.quantile(0.5), dates.quantile(0.9));
+    Ok(dates)
+}
+
+impl DateDistribution {
+    /// First day by whose end the probability is at least `p`; `None` when no day before the horizon is.
+    pub fn quantile(&self, p: f64) -> Option<i32> {
+        (self.first_day..).zip(&self.cumulative).find(|&(_, &reached)| reached >= p).map(|(day, _)| day)
+    }
+
+    /// Probability of ready by the end of `day`; zero before the first day, and the horizon's value after
+    /// the last.
+    pub fn probability_by(&self, day: i32) -> f64 {
+        let Ok(at) = usize::try_from(i64::from(day) - i64::from(self.first_day)) else { return 0.0 };
+        self.cumulative.get(at).or(self.cumulative.last()).copied().unwrap_or(0.0)
+    }
+
+    /// Probability of each day on its own, as (day, probability).
+    pub fn by_day(&self) -> impl Iterator<Item = (i32, f64)> + '_ {
+        let mut before = 0.0;
+        (self.first_day..).zip(&self.cumulative).map(move |(day, &reached)| {
+            let own = reached - before;
+            before = reached;
+            (day, own)
+        })
+    }
+}
