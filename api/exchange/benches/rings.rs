@@ -1,1 +1,82 @@
-fn main() {}
+//! Time of a round and of listing rings on generated markets (made up: members in a unit square, 1 to 6 offers
+//! and 1 to 10 wants drawn from a Zipf-like list of cultivars, no hand-over further than 0.6).
+#![allow(missing_docs, clippy::unwrap_used, clippy::cast_possible_truncation, reason = "bench code")]
+#![allow(clippy::indexing_slicing, clippy::cast_sign_loss, reason = "bench code")]
+
+use criterion::{Criterion, criterion_group, criterion_main};
+use storksbill_exchange::{Market, MaxRing, Member, Offer, Reason, Rules, Want, count_rings, solve};
+
+struct Lcg(u64);
+
+impl Lcg {
+    fn unit(&mut self) -> f64 {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 11) as f64 / (1u64 << 53) as f64
+    }
+
+    fn from_to(&mut self, low: u16, high: u16) -> u16 {
+        low + (self.unit() * f64::from(high - low + 1)) as u16
+    }
+}
+
+fn market(members: u64, seed: u64, single: bool) -> Market {
+    let mut lcg = Lcg(seed);
+    let kinds = (2 * members).max(60);
+    let mut cumulative = Vec::new();
+    let mut sum = 0.0;
+    for kind in 1..=kinds {
+        sum += (kind as f64).powf(-0.8);
+        cumulative.push(sum);
+    }
+    let (mut people, mut offers, mut wants, mut at) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+    for member in 0..members {
+        at.push((lcg.unit(), lcg.unit()));
+        let mut seen: Vec<u64> = Vec::new();
+        let mut kind = |lcg: &mut Lcg| {
+            let place = lcg.unit() * sum;
+            let kind = cumulative.partition_point(|&upto| upto < place) as u64;
+            let new = !seen.contains(&kind);
+            seen.push(kind);
+            new.then_some(kind)
+        };
+        for _ in 0..lcg.from_to(1, 6) {
+            let quantity = if single { 1 } else { lcg.from_to(1, 3) };
+            if let Some(item) = kind(&mut lcg) {
+                offers.push(Offer { id: offers.len() as u64, member, item, quantity });
+            }
+        }
+        let mut rank = 0;
+        for _ in 0..lcg.from_to(1, 10) {
+            if let Some(item) = kind(&mut lcg) {
+                rank += 1;
+                wants.push(Want { id: wants.len() as u64, member, items: vec![item], rank, need: 1 });
+            }
+        }
+        let (give, receive) = if single { (1, 1) } else { (lcg.from_to(1, 4), lcg.from_to(1, 4)) };
+        people.push(Member { id: member, give, receive });
+    }
+    Market::build(&people, &offers, &wants, |offer, want| {
+        let (a, b) = (at[offer.member as usize], at[want.member as usize]);
+        if (a.0 - b.0).powi(2) + (a.1 - b.1).powi(2) > 0.36 { Err(Reason(1)) } else { Ok(()) }
+    })
+    .unwrap()
+}
+
+fn rounds(c: &mut Criterion) {
+    let mut group = c.benchmark_group("round");
+    group.sample_size(10);
+    for (members, single) in [(64, true), (64, false), (256, true), (256, false)] {
+        let market = market(members, 1, single);
+        let name = format!("{members} {}", if single { "one each" } else { "several each" });
+        group.bench_function(&name, |b| b.iter(|| solve(&market, &Rules::default())));
+    }
+    group.finish();
+}
+
+fn listing(c: &mut Criterion) {
+    let market = market(1024, 1, true);
+    c.bench_function("list rings 1024", |b| b.iter(|| count_rings(&market, MaxRing::Three)));
+}
+
+criterion_group!(benches, rounds, listing);
+criterion_main!(benches);

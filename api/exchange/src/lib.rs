@@ -35,6 +35,7 @@
 //! work ([`Work`]), never by the clock, so the same input always gives the same answer. A level whose work ran
 //! out says so (`proved: false`) and still carries a true bound.
 
+mod bound;
 mod check;
 mod market;
 mod one_for_one;
@@ -45,5 +46,5 @@ mod solve;
 pub use check::{Fault, check};
 pub use market::{Market, Member, Offer, Problem, Reason, Want, rank_weight};
 pub use one_for_one::{BadList, one_for_one};
-pub use rings::MaxRing;
+pub use rings::{MaxRing, count_rings};
 pub use solve::{Level, LevelName, Move, Plan, Ring, Rules, Spent, Tie, Unmet, Why, Work, solve};

@@ -82,6 +82,13 @@ pub(crate) fn visit(market: &Market, max: MaxRing, mut ring: impl FnMut(Cycle)) 
     }
 }
 
+/// How many rings of at most this length the market has among members with room. `O(m d)` time, no memory.
+pub fn count_rings(market: &Market, max: MaxRing) -> u64 {
+    let mut count = 0;
+    visit(market, max, |_| count += 1);
+    count
+}
+
 /// Hand-overs of `from` to members after `bound`.
 fn after(market: &Market, from: u32, bound: u32) -> impl Iterator<Item = u32> + use<> {
     let (low, high) = (market.first[from as usize], market.first[from as usize + 1]);

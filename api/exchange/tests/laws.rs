@@ -1,0 +1,174 @@
+//! What must hold on every market: agreement with exhaustive search, independence of the order of the input,
+//! more possibilities never make less, and every plan passes the check.
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    clippy::cast_possible_truncation,
+    reason = "test code"
+)]
+
+mod support;
+
+use storksbill_exchange::{Fault, MaxRing, Tie, Why, check};
+use support::{Draft, Lcg, all_rings, brute_force, checked, members, values};
+
+#[test]
+fn agrees_with_exhaustive_search_on_random_markets() {
+    let mut lcg = Lcg(1);
+    let (mut cases, mut with_rings, mut tied) = (0, 0, 0);
+    while cases < 700 {
+        let draft = Draft::random(&mut lcg);
+        for (max, longest) in [(MaxRing::Two, 2), (MaxRing::Three, 3)] {
+            let rings = all_rings(&draft, longest);
+            if rings.len() < 2 || rings.len() > 18 {
+                continue; // nothing to choose, or too many plans to try them all
+            }
+            cases += 1;
+            let plan = checked(&draft.market(), max);
+            let (served, weight, times) = brute_force(&draft, longest);
+            assert_eq!(values(&plan), (served, weight), "{draft:?}");
+            assert!(plan.levels.iter().all(|level| level.proved), "{draft:?}");
+            assert_eq!(plan.tie, Tie::First);
+            tied += i32::from(plan.spent.tie_searches > 0);
+            with_rings += i32::from(served > 0);
+            let first: Vec<(Vec<(u64, u64, u64)>, u16)> = rings
+                .iter()
+                .zip(times)
+                .filter(|&(_, times)| times > 0)
+                .map(|(ring, times)| (ring.iter().map(|step| (step.0, step.1, step.2)).collect(), times))
+                .collect();
+            let found: Vec<(Vec<(u64, u64, u64)>, u16)> = plan
+                .rings
+                .iter()
+                .map(|ring| (ring.moves.iter().map(|m| (m.from, m.to, m.item)).collect(), ring.times))
+                .collect();
+            assert_eq!(found, first, "{draft:?}");
+        }
+    }
+    // The cases must not be trivial.
+    assert!(with_rings > 400, "{with_rings}");
+    assert!(tied > 40, "{tied}");
+}
+
+#[test]
+fn order_of_input_does_not_matter() {
+    let mut lcg = Lcg(2);
+    for _ in 0..60 {
+        let mut draft = Draft::random(&mut lcg);
+        let plan = checked(&draft.market(), MaxRing::Three);
+        lcg.shuffle(&mut draft.members);
+        lcg.shuffle(&mut draft.offers);
+        lcg.shuffle(&mut draft.wants);
+        assert_eq!(checked(&draft.market(), MaxRing::Three), plan);
+    }
+}
+
+#[test]
+fn another_offer_never_lowers_the_best() {
+    let mut lcg = Lcg(3);
+    let mut raised = 0;
+    for _ in 0..200 {
+        let mut draft = Draft::random(&mut lcg);
+        let before = values(&checked(&draft.market(), MaxRing::Three));
+        let Some(want) = draft.wants.first().cloned() else { continue };
+        let Some(giver) = draft.members.iter().find(|member| {
+            let wants = |item| draft.wants.iter().any(|w| w.member == member.id && w.items.contains(&item));
+            member.id != want.member && !wants(want.items[0])
+        }) else {
+            continue;
+        };
+        let offer =
+            storksbill_exchange::Offer { id: 9_999, member: giver.id, item: want.items[0], quantity: 1 };
+        draft.offers.push(offer);
+        let after = values(&checked(&draft.market(), MaxRing::Three));
+        assert!(after >= before, "{draft:?}");
+        raised += i32::from(after > before);
+    }
+    assert!(raised > 10, "{raised}");
+}
+
+#[test]
+fn longer_rings_never_serve_fewer() {
+    let mut lcg = Lcg(4);
+    for _ in 0..100 {
+        let market = Draft::random(&mut lcg).market();
+        let (two, three) = (checked(&market, MaxRing::Two), checked(&market, MaxRing::Three));
+        assert!(values(&two) <= values(&three));
+    }
+}
+
+#[test]
+fn a_tampered_plan_is_found_out() {
+    let market = Draft::of_arcs(&[(1, 2), (2, 1), (2, 3), (3, 2), (3, 1)]).market();
+    let plan = checked(&market, MaxRing::Three);
+    assert_eq!(members(&plan).len(), 1);
+
+    let mut twice = plan.clone();
+    twice.rings.push(plan.rings[0].clone());
+    assert_eq!(check(&market, &twice), Err(Fault::OverLimit { member: 1 }));
+
+    let mut open = plan.clone();
+    open.rings[0].moves.pop();
+    assert_eq!(check(&market, &open), Err(Fault::NotARing { ring: 0 }));
+
+    let mut turned = plan.clone();
+    turned.rings[0].moves.rotate_left(1);
+    assert_eq!(check(&market, &turned), Err(Fault::NotARing { ring: 0 }));
+
+    let mut other = plan.clone();
+    other.rings[0].moves[0].item = 77;
+    assert_eq!(check(&market, &other), Err(Fault::NoSuchMove { ring: 0 }));
+
+    let mut proud = plan.clone();
+    proud.levels[1].value += 5;
+    assert_eq!(check(&market, &proud), Err(Fault::WrongValue { level: 1 }));
+
+    let mut cheap = plan.clone();
+    cheap.levels[0].prices.fill(0);
+    assert_eq!(check(&market, &cheap), Err(Fault::WrongBound { level: 0 }));
+
+    let mut silent = plan.clone();
+    silent.rings.clear();
+    assert_eq!(check(&market, &silent), Err(Fault::WrongUnmet { want: 1 }));
+
+    assert_eq!(check(&market, &plan), Ok(()));
+}
+
+#[test]
+fn every_unserved_want_has_its_reason() {
+    use storksbill_exchange::{Market, Member, Offer, Reason, Unmet, Want};
+    let member = |id| Member { id, give: 1, receive: 1 };
+    let offer = |id, member, item| Offer { id, member, item, quantity: 1 };
+    let want = |id, member, item, rank| Want { id, member, items: vec![item], rank, need: 1 };
+    let members = [member(1), member(2), member(3), member(4), Member { id: 5, give: 0, receive: 3 }];
+    let offers = [offer(1, 1, 10), offer(2, 2, 20), offer(3, 3, 30), offer(4, 4, 40)];
+    let wants = [
+        want(1, 1, 20, 1),
+        want(2, 2, 10, 1),
+        want(3, 1, 99, 2), // nobody has it
+        want(4, 2, 40, 2), // 4 may not send to 2
+        want(5, 3, 10, 1), // 3 has nothing anybody wants in return, 1 <-> 2 closes
+        want(6, 4, 30, 1), // 3 gives to 4, but 4's plant may not travel
+        want(7, 5, 10, 1), // 5 gives nothing
+        want(8, 1, 30, 3), // ring 1 -> 3 -> 1 is possible, but 1 has swapped already
+    ];
+    let market = Market::build(&members, &offers, &wants, |offer, want| {
+        if offer.member == 4 && want.member == 2 { Err(Reason(7)) } else { Ok(()) }
+    })
+    .unwrap();
+    assert_eq!(market.refused(), &[(4, 4, Reason(7))]);
+    let plan = checked(&market, MaxRing::Three);
+    assert_eq!(support::members(&plan), vec![vec![1, 2]]);
+    let why: Vec<(u64, Why)> = plan.unmet.iter().map(|&Unmet { want, why, .. }| (want, why)).collect();
+    assert_eq!(
+        why,
+        vec![
+            (3, Why::NobodyOffers),
+            (4, Why::Refused(Reason(7))),
+            (5, Why::BetterRing),
+            (6, Why::NoRingCloses),
+            (7, Why::LimitReached),
+            (8, Why::LimitReached),
+        ]
+    );
+}

@@ -1,0 +1,160 @@
+//! Markets with several cuttings a member. No published example is known; the instances and answers here are
+//! this project's own, the answers by exhaustive search.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "test code")]
+
+mod support;
+
+use storksbill_exchange::{Market, MaxRing, Member, Offer, Problem, Tie, Want, rank_weight};
+use support::{Draft, Lcg, checked, members, values};
+
+const RUBY: u64 = 1;
+const OPAL: u64 = 2;
+const JADE: u64 = 3;
+const AMBER: u64 = 4;
+const PEARL: u64 = 5;
+const A: u64 = 1;
+const B: u64 = 2;
+const C: u64 = 3;
+const D: u64 = 4;
+
+fn four_members() -> Draft {
+    let member = |id, give, receive| Member { id, give, receive };
+    let offer = |id, member, item, quantity| Offer { id, member, item, quantity };
+    let want = |id, member, item, rank| Want { id, member, items: vec![item], rank, need: 1 };
+    Draft {
+        members: vec![member(A, 2, 2), member(B, 1, 1), member(C, 2, 2), member(D, 1, 0)],
+        offers: vec![
+            offer(1, A, RUBY, 2),
+            offer(2, A, OPAL, 1),
+            offer(3, B, JADE, 1),
+            offer(4, C, AMBER, 2),
+            offer(5, D, PEARL, 1),
+        ],
+        wants: vec![
+            want(1, A, JADE, 1),
+            want(2, A, AMBER, 2),
+            want(3, B, RUBY, 1),
+            want(4, B, PEARL, 2),
+            want(5, C, RUBY, 1),
+            want(6, C, OPAL, 2),
+        ],
+    }
+}
+
+#[test]
+fn two_swaps_through_one_member() {
+    let plan = checked(&four_members().market(), MaxRing::Three);
+    assert_eq!(values(&plan), (4, 395));
+    let moves: Vec<(u64, u64, u64)> =
+        plan.rings.iter().flat_map(|ring| ring.moves.iter().map(|m| (m.from, m.to, m.item))).collect();
+    assert_eq!(moves, vec![(A, B, RUBY), (B, A, JADE), (A, C, RUBY), (C, A, AMBER)]);
+    assert!(plan.levels.iter().all(|level| level.proved));
+}
+
+#[test]
+fn a_member_who_gives_one_takes_one() {
+    let mut draft = four_members();
+    draft.members[0].give = 1;
+    assert_eq!(values(&checked(&draft.market(), MaxRing::Three)), (2, 200));
+}
+
+#[test]
+fn one_cutting_less_is_replaced_by_the_second_wish() {
+    let mut draft = four_members();
+    draft.offers[0].quantity = 1;
+    assert_eq!(values(&checked(&draft.market(), MaxRing::Three)), (4, 390));
+}
+
+/// Two hand-overs of the same offer to the same want, in one ring run twice.
+#[test]
+fn a_ring_can_run_twice() {
+    let member = |id| Member { id, give: 3, receive: 3 };
+    let draft = Draft {
+        members: vec![member(A), member(B)],
+        offers: vec![
+            Offer { id: 1, member: A, item: RUBY, quantity: 2 },
+            Offer { id: 2, member: B, item: OPAL, quantity: 5 },
+        ],
+        wants: vec![
+            Want { id: 1, member: A, items: vec![OPAL], rank: 30, need: 4 },
+            Want { id: 2, member: B, items: vec![RUBY, JADE], rank: 1, need: 2 },
+        ],
+    };
+    let plan = checked(&draft.market(), MaxRing::Two);
+    assert_eq!((plan.rings.len(), plan.rings[0].times), (1, 2));
+    assert_eq!(values(&plan), (4, 2 * (100 + 5)));
+    assert_eq!((plan.unmet.len(), plan.unmet[0].want, plan.unmet[0].missing), (1, 1, 2));
+}
+
+/// A square of four pairs has two best plans; the one with the smaller first ring is taken.
+#[test]
+fn ties_go_to_the_first() {
+    let arcs = [(0, 1), (1, 0), (1, 2), (2, 1), (2, 3), (3, 2), (3, 0), (0, 3)];
+    let plan = checked(&Draft::of_arcs(&arcs).market(), MaxRing::Three);
+    assert_eq!((members(&plan), plan.tie), (vec![vec![0, 1], vec![2, 3]], Tie::First));
+}
+
+/// Where rings are few for the limit, every member keeps a share and the bound still holds for all rings.
+#[test]
+fn a_limit_on_rings_keeps_the_bound_true() {
+    let mut lcg = Lcg(9);
+    let mut cut = 0;
+    for _ in 0..40 {
+        let market = Draft::random(&mut lcg).market();
+        let whole = checked(&market, MaxRing::Three);
+        let mut rules = support::rules(MaxRing::Three);
+        rules.work.rings = 8;
+        let part = storksbill_exchange::solve(&market, &rules);
+        storksbill_exchange::check(&market, &part).unwrap();
+        assert!(values(&part) <= values(&whole));
+        assert!(part.levels[0].bound >= whole.levels[0].value);
+        if part.spent.rings_kept < part.spent.rings {
+            cut += 1;
+            assert!(part.levels[0].proved <= (part.levels[0].value == part.levels[0].bound));
+        }
+    }
+    assert!(cut > 5, "{cut}");
+}
+
+#[test]
+fn every_problem_is_reported_at_once() {
+    let members = [Member { id: 1, give: 1, receive: 1 }, Member { id: 1, give: 1, receive: 1 }];
+    let offers = [
+        Offer { id: 1, member: 1, item: RUBY, quantity: 0 },
+        Offer { id: 1, member: 2, item: RUBY, quantity: 1 },
+    ];
+    let wants = [
+        Want { id: 1, member: 1, items: vec![RUBY], rank: 0, need: 0 },
+        Want { id: 2, member: 9, items: vec![], rank: 1, need: 1 },
+        Want { id: 3, member: 1, items: vec![OPAL, OPAL], rank: 1, need: 1 },
+        Want { id: 3, member: 1, items: vec![OPAL], rank: 1, need: 1 },
+    ];
+    let problems = Market::build(&members, &offers, &wants, |_, _| Ok(())).unwrap_err();
+    assert_eq!(
+        problems,
+        vec![
+            Problem::DuplicateMember(1),
+            Problem::DuplicateOffer(1),
+            Problem::DuplicateWant(3),
+            Problem::ZeroQuantity { offer: 1 },
+            Problem::OfferWithoutMember { offer: 1, member: 2 },
+            Problem::ZeroNeed { want: 1 },
+            Problem::ZeroRank { want: 1 },
+            Problem::SelfWant { want: 1, offer: 1 },
+            Problem::WantWithoutMember { want: 2, member: 9 },
+            Problem::NoItems { want: 2 },
+            Problem::RepeatedItem { want: 3, item: OPAL },
+        ]
+    );
+}
+
+#[test]
+fn an_empty_market_has_an_empty_plan() {
+    let plan = checked(&Draft::default().market(), MaxRing::Three);
+    assert_eq!((values(&plan), plan.rings.len(), plan.levels[0].bound), ((0, 0), 0, 0));
+}
+
+#[test]
+fn rank_weights() {
+    assert_eq!([1, 2, 3, 19, 20, 21, u16::MAX].map(rank_weight), [100, 95, 90, 10, 5, 5, 5]);
+}
