@@ -70,13 +70,11 @@ impl HeatRule {
             return f64::NAN;
         }
         match self.method {
-            Method::Average1 => self.average((min + max) / 2.0, (min + max) / 2.0),
+            Method::Average1 => self.average(f64::midpoint(min, max), min, max),
             Method::Average2 => {
-                let clip = |t: f64| {
-                    let t = if self.cutoff == Cutoff::Horizontal { t.min(self.cap_c) } else { t };
-                    t.max(self.base_c)
-                };
-                self.average(f64::midpoint(clip(min), clip(max)), (min + max) / 2.0)
+                let top = if self.cutoff == Cutoff::Horizontal { self.cap_c } else { f64::INFINITY };
+                let clip = |t: f64| t.min(top).max(self.base_c);
+                self.average(f64::midpoint(clip(min), clip(max)), min, max)
             }
             Method::SingleTriangle => self.area(Curve::Triangle, min, max),
             Method::SingleSine => self.area(Curve::Sine, min, max),
@@ -85,20 +83,18 @@ impl HeatRule {
         }
     }
 
-    fn average(&self, counted: f64, mean: f64) -> f64 {
+    fn average(&self, counted: f64, min: f64, max: f64) -> f64 {
         let counted = match self.cutoff {
-            Cutoff::None => counted,
+            Cutoff::Vertical if f64::midpoint(min, max) > self.cap_c => self.base_c,
             Cutoff::Horizontal => counted.min(self.cap_c),
-            Cutoff::Vertical if mean > self.cap_c => return 0.0,
-            Cutoff::Vertical => counted,
+            Cutoff::None | Cutoff::Vertical => counted,
         };
         (counted - self.base_c).max(0.0)
     }
 
     fn halves(&self, curve: Curve, min: f64, max: f64, next_min: Option<f64>) -> f64 {
         let next = next_min.unwrap_or(min);
-        // A next night warmer than this day's maximum has no falling half below it: flat at the maximum
-        // would invent heat, so the curve simply runs between the two.
+        // After a sudden rise the next minimum may lie above this maximum: the curve runs between the two.
         let (low, high) = if next > max { (max, next) } else { (next, max) };
         f64::midpoint(self.area(curve, min, max), self.area(curve, low, high))
     }
