@@ -59,15 +59,15 @@ fn a_cold_spring_is_late_by_the_heat_it_lacks() {
 
 #[test]
 fn past_years_that_differ_are_averaged_on_the_calendar() {
-    // Seasons at 8 in odd years and 12.5 in even ones: ready after 125 and 80 days.
-    let heat = |at| Some(if date(at).year % 2 == 1 { 8.0 } else { 12.5 });
+    // Seasons at 8 in odd years and 12 in even ones: ready after 125 and 83 1/3 days.
+    let heat = |at| Some(if date(at).year % 2 == 1 { 8.0 } else { 12.0 });
     let stop = day(2026, 3, 11);
     let now = standing(&table(stop + 10, heat), &plant(), stop + 10).unwrap();
     assert_eq!(now.years, 8);
-    assert!(near(now.usual_ready_day - f64::from(stop), 102.5), "{now:?}");
-    // Eleven days at 12.5 leave 862.5: 107.8125 or 69 days.
-    assert!(near(now.ready_day - f64::from(stop), 11.0 + f64::midpoint(107.8125, 69.0)), "{now:?}");
-    assert!(near(now.days_late_p90 - now.days_late_p10, 107.8125 - 69.0));
+    assert!(near(now.usual_ready_day - f64::from(stop), f64::midpoint(125.0, 250.0 / 3.0)), "{now:?}");
+    // Eleven days at 12 leave 868: 108.5 or 72 1/3 days.
+    assert!(near(now.ready_day - f64::from(stop), 11.0 + f64::midpoint(108.5, 217.0 / 3.0)), "{now:?}");
+    assert!(near(now.days_late_p90 - now.days_late_p10, 108.5 - 217.0 / 3.0));
 }
 
 #[test]
