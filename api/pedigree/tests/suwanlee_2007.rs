@@ -1,0 +1,48 @@
+//! Source: S. Suwanlee, R. Baumung, J. Sölkner, I. Curik, "Evaluation of ancestral inbreeding coefficients",
+//! Conservation Genetics 8 (2007), 489-495, figure 1 (published to three places).
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    clippy::cast_possible_truncation,
+    reason = "test code"
+)]
+
+mod support;
+
+use support::{built, inbreeding_is, numbered};
+
+#[test]
+fn figure_1() {
+    let parents = [
+        (0, 0),
+        (0, 0),
+        (0, 0),
+        (0, 0),
+        (3, 4),
+        (3, 4),
+        (1, 2),
+        (1, 2),
+        (7, 5),
+        (8, 6),
+        (9, 10),
+        (9, 10),
+        (12, 11),
+        (12, 11),
+        (14, 13),
+        (14, 13),
+        (16, 15),
+        (16, 15),
+        (16, 15),
+        (16, 15),
+        (19, 17),
+        (18, 20),
+        (21, 22),
+    ];
+    let pedigree = built(&numbered(&parents));
+    let mut expected: Vec<(u64, f64)> = (1..=10).map(|id| (id, 0.0)).collect();
+    expected.extend([(11, 0.125), (12, 0.125), (13, 5.0 / 16.0), (14, 5.0 / 16.0)]);
+    expected.extend([(15, 7.0 / 16.0), (16, 7.0 / 16.0)]);
+    expected.extend((17..=20).map(|id| (id, 35.0 / 64.0)));
+    expected.extend((21..=23).map(|id| (id, 81.0 / 128.0)));
+    inbreeding_is(&pedigree, &expected);
+}
