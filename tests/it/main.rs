@@ -1,1 +1,31 @@
-//! Integration tests.
+//! The integration tests: one binary that passes on SQLite and, with `TEST_DATABASE_URL`, on PostgreSQL.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::print_stderr,
+    reason = "a test says what it expects and fails where it is not so"
+)]
+
+mod clubs;
+mod crash;
+mod cultivars;
+mod databases;
+mod demo;
+mod diary;
+mod forecasts;
+mod http_kit;
+mod joining;
+mod members;
+mod pages;
+mod pedigrees;
+mod plants;
+mod regions;
+mod roles;
+mod season;
+mod sessions;
+mod shows;
+mod spec;
+mod standards;
+mod startup;
+mod swaps;

@@ -1,1 +1,20 @@
-//! Under construction.
+//! What a plant society's rules are, without any input or output.
+//!
+//! * [`ids`]: one identifier type per noun, so that a plant's id is never taken for a member's.
+//! * [`words`]: the closed vocabularies of the trade (plant group, environment, form, diary kinds ...).
+//! * [`names`]: the key by which names are searched and sorted, forgiving of accents and case.
+//! * [`policy`]: who may do what, as pure functions.
+//! * [`shows`]: class labels and their order, closing times.
+//! * [`clock`]: the time as the society sees it.
+//!
+//! With the feature `sql` the ids and vocabularies can be stored by Diesel; `sql.rs` is the only file that
+//! knows it.
+
+mod sql;
+
+pub mod clock;
+pub mod ids;
+pub mod names;
+pub mod policy;
+pub mod shows;
+pub mod words;

@@ -95,6 +95,14 @@ impl Packing {
         }
     }
 
+    fn used(&self, runs: &[u16]) -> Vec<u16> {
+        let mut used = self.unused();
+        for (column, &runs) in runs.iter().enumerate().filter(|&(_, &runs)| runs > 0) {
+            self.take(&mut used, column, runs);
+        }
+        used
+    }
+
     pub(crate) fn unused(&self) -> Vec<u16> {
         vec![0; self.capacity.len()]
     }
@@ -107,20 +115,92 @@ impl Packing {
         i128::from(gain) * i128::from(SCALE) - paid + i128::from(column.length) * i128::from(floor)
     }
 
-    /// Runs columns one after another, the dearest at these prices first.
-    pub(crate) fn greedy(&self, gains: &[i64], prices: &[u64]) -> Vec<u16> {
+    /// Runs columns beside `runs` one after another, the dearest at these prices first.
+    pub(crate) fn fill(&self, runs: &mut [u16], gains: &[i64], prices: &[u64]) {
         let mut order: Vec<usize> = (0..self.columns.len()).collect();
         order.sort_by_cached_key(|&column| {
             (-self.reduced(column, gains[column], prices), -gains[column], column)
         });
-        let mut runs = vec![0; self.columns.len()];
-        let mut used = self.unused();
+        let mut used = self.used(runs);
         for column in order {
             let room = self.room(&used, column);
             self.take(&mut used, column, room);
-            runs[column] = room;
+            runs[column] += room;
         }
-        runs
+    }
+
+    /// Rounds the linear program over these columns down to a plan: what runs (nearly) whole is settled, else
+    /// the largest part, and the rest is solved again. May end short of the floor, never over a capacity.
+    pub(crate) fn dive(&self, columns: &[usize], gains: &[i64], floors: &[AtLeast]) -> Vec<u16> {
+        let mut runs = vec![0u16; self.columns.len()];
+        let mut used = self.unused();
+        loop {
+            let Some(parts) = self.relaxed(columns, gains, floors, &runs, &used) else { return runs };
+            let whole: Vec<(usize, u16)> = parts
+                .iter()
+                .map(|&(column, part)| (column, crate::packing::whole((part - 0.4).max(0.0))))
+                .filter(|&(_, times)| times > 0)
+                .collect();
+            let settled = if whole.is_empty() {
+                let most = parts.iter().max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
+                match most {
+                    Some(&(column, part)) if part > 1e-6 => vec![(column, 1)],
+                    _ => return runs,
+                }
+            } else {
+                whole
+            };
+            for (column, times) in settled {
+                let times = times.min(self.room(&used, column));
+                self.take(&mut used, column, times);
+                runs[column] += times;
+            }
+        }
+    }
+
+    /// The linear program over the columns that still fit beside `runs`; `None` when there are none, or no
+    /// solution.
+    fn relaxed(
+        &self,
+        columns: &[usize],
+        gains: &[i64],
+        floors: &[AtLeast],
+        runs: &[u16],
+        used: &[u16],
+    ) -> Option<Vec<(usize, f64)>> {
+        let mut problem = Problem::new(OptimizationDirection::Maximize);
+        let mut rows: Vec<Vec<(Variable, f64)>> = vec![Vec::new(); self.capacity.len()];
+        let mut vars = Vec::new();
+        for &column in columns {
+            let room = self.room(used, column);
+            if room == 0 {
+                continue;
+            }
+            let var = problem.add_var(gains[column] as f64, (0.0, f64::from(room)));
+            vars.push((column, var));
+            for &row in self.columns[column].rows.iter().filter(|&&row| self.live[row as usize]) {
+                rows[row as usize].push((var, 1.0));
+            }
+        }
+        if vars.is_empty() {
+            return None;
+        }
+        for (row, terms) in rows.into_iter().enumerate().filter(|(_, terms)| terms.len() > 1) {
+            problem.add_constraint(terms, ComparisonOp::Le, f64::from(self.capacity[row] - used[row]));
+        }
+        for floor in floors {
+            let least = floor.least - Self::total(runs, &floor.coefficients);
+            if least > 0 {
+                let term = |&(column, var): &(usize, Variable)| (var, floor.coefficients[column] as f64);
+                problem.add_constraint(
+                    vars.iter().map(term).collect::<Vec<_>>(),
+                    ComparisonOp::Ge,
+                    least as f64,
+                );
+            }
+        }
+        let solution = problem.solve().ok()?.into_solution().ok()?;
+        Some(vars.into_iter().map(|(column, var)| (column, solution.var_value(var))).collect())
     }
 
     /// The dual linear program by row generation: only columns that were violated at some prices enter it.

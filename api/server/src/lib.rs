@@ -1,1 +1,23 @@
-//! Under construction.
+//! The server a plant society runs for its members.
+//!
+//! One folder per noun of the trade, each with its routes in `mod.rs`, a file per group of verbs, and what is
+//! sent and taken in `dto.rs`. [`http`] is the kit they share; [`app`] the state; [`serve`] puts them together.
+
+pub mod app;
+pub mod http;
+pub mod openapi;
+pub mod serve;
+pub mod settings;
+
+pub mod clubs;
+pub mod cultivars;
+pub mod forecasts;
+pub mod members;
+pub mod pages;
+pub mod pedigrees;
+pub mod plants;
+pub mod regions;
+pub mod season;
+pub mod sessions;
+pub mod shows;
+pub mod swaps;

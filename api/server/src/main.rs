@@ -1,1 +1,114 @@
-fn main() {}
+//! The command line of the server.
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "this is what a command line program does")]
+
+use std::io::{self, BufRead, IsTerminal, Write};
+use std::net::TcpListener;
+use std::process::ExitCode;
+
+use clap::Parser;
+use storksbill::settings::{Admin, AdminCreate, Cli, Command, Database, OpenapiArgs, Serve};
+use storksbill::{members, openapi, serve, swaps};
+use storksbill_db::Db;
+
+fn main() -> ExitCode {
+    let command = Cli::parse().command;
+    let result = match command {
+        Command::Serve(settings) => in_runtime(run(*settings)),
+        Command::Migrate(database) => migrate(&database),
+        Command::Openapi(args) => describe(&args),
+        Command::Admin(Admin::Create(args)) => in_runtime(create_administrator(args)),
+    };
+    match result {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(line) => {
+            eprintln!("storksbill: {line}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn in_runtime(work: impl Future<Output = Result<(), String>>) -> Result<(), String> {
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .enable_all()
+        .build()
+        .map_err(|error| format!("cannot start: {error}"))?;
+    runtime.block_on(work)
+}
+
+async fn run(settings: Serve) -> Result<(), String> {
+    start_logging(&settings.log)?;
+    // The port first: a second server on the same port must not touch the database.
+    let listener = TcpListener::bind(&settings.listen).map_err(|error| match error.kind() {
+        io::ErrorKind::AddrInUse => format!(
+            "{} is taken: another program (or this one) listens there already; stop it or choose another port with --listen",
+            settings.listen
+        ),
+        _ => format!("cannot listen on {}: {error}", settings.listen),
+    })?;
+    let address = listener.local_addr().map_err(|error| error.to_string())?;
+    let app = serve::state_of(&settings).await?;
+    let has_administrator = members::has_administrator(&app.db).await?;
+    let server = serve::serve(listener, app.clone(), serve::front_of(&settings))
+        .map_err(|error| format!("cannot serve on {address}: {error}"))?;
+    println!("{} is served at http://{address}/", settings.society);
+    println!("  documentation of the API   http://{address}/docs");
+    if has_administrator {
+        println!("  stop it with Ctrl-C");
+    } else {
+        println!("  next: make an administrator in another window:");
+        println!(
+            "    storksbill admin create --database {} --email you@example.org --name 'Your Name'",
+            settings.database.database
+        );
+    }
+    let timer = tokio::spawn(swaps::timer::keep_rounds(app));
+    let ended = server.await.map_err(|error| error.to_string());
+    timer.abort();
+    ended
+}
+
+fn start_logging(level: &str) -> Result<(), String> {
+    let filter = tracing_subscriber::EnvFilter::try_new(level)
+        .map_err(|error| format!("--log {level} is not understood: {error}"))?;
+    tracing_subscriber::fmt().with_env_filter(filter).with_writer(io::stderr).init();
+    Ok(())
+}
+
+fn migrate(database: &Database) -> Result<(), String> {
+    Db::open(&database.database, 1).map_err(|error| error.to_string())?;
+    println!("The database is up to date.");
+    Ok(())
+}
+
+fn describe(args: &OpenapiArgs) -> Result<(), String> {
+    let text = openapi::text(&openapi::description());
+    match &args.to {
+        Some(file) => {
+            std::fs::write(file, text).map_err(|error| format!("cannot write {}: {error}", file.display()))
+        }
+        None => io::stdout().write_all(text.as_bytes()).map_err(|error| error.to_string()),
+    }
+}
+
+async fn create_administrator(args: AdminCreate) -> Result<(), String> {
+    let password = match &args.password_file {
+        Some(file) => std::fs::read_to_string(file)
+            .map_err(|error| format!("cannot read {}: {error}", file.display()))?
+            .lines()
+            .next()
+            .unwrap_or_default()
+            .to_owned(),
+        None => {
+            if io::stdin().is_terminal() {
+                eprint!("Password for {} (at least 12 characters, shown as you type): ", args.email);
+            }
+            let mut line = String::new();
+            io::stdin().lock().read_line(&mut line).map_err(|error| error.to_string())?;
+            line.trim_end_matches(['\r', '\n']).to_owned()
+        }
+    };
+    let db = Db::open(&args.database.database, 1).map_err(|error| error.to_string())?;
+    members::create_administrator(&db, &args.email, &args.name, password).await?;
+    println!("{} is an administrator.", args.email);
+    Ok(())
+}

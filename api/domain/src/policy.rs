@@ -1,0 +1,132 @@
+//! Who may do what: pure functions over who asks and whose thing it is.
+
+use crate::ids::{ClubId, MemberId};
+use crate::words::{ClubRole, SocietyRole, Visibility};
+
+/// A member who is logged in, with every role the session carries.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Actor {
+    /// Who asks.
+    pub member: MemberId,
+    /// Roles for the whole society.
+    pub society: Vec<SocietyRole>,
+    /// Clubs the member belongs to, and as what.
+    pub clubs: Vec<(ClubId, ClubRole)>,
+}
+
+impl Actor {
+    /// Keeps the server.
+    pub fn is_administrator(&self) -> bool {
+        self.society.contains(&SocietyRole::Administrator)
+    }
+
+    /// Keeps the register of names; an administrator may stand in.
+    pub fn is_registrar(&self) -> bool {
+        self.is_administrator() || self.society.contains(&SocietyRole::Registrar)
+    }
+
+    /// Secretary of any club.
+    pub fn is_secretary(&self) -> bool {
+        self.clubs.iter().any(|(_, role)| *role == ClubRole::Secretary)
+    }
+
+    /// Holds any office: may take new members and run a swap round.
+    pub fn is_officer(&self) -> bool {
+        self.is_registrar() || self.is_secretary()
+    }
+
+    /// Acts for this club: its secretary, or an administrator.
+    pub fn acts_for(&self, club: ClubId) -> bool {
+        self.is_administrator() || self.clubs.contains(&(club, ClubRole::Secretary))
+    }
+
+    /// The clubs the member belongs to.
+    pub fn club_ids(&self) -> Vec<ClubId> {
+        self.clubs.iter().map(|(club, _)| *club).collect()
+    }
+}
+
+/// May the asker see a plant of `owner`, who belongs to `owner_clubs`?
+pub fn may_see_plant(actor: &Actor, owner: MemberId, owner_clubs: &[ClubId], visibility: Visibility) -> bool {
+    if actor.member == owner {
+        return true;
+    }
+    match visibility {
+        Visibility::Private => false,
+        Visibility::Club => actor.clubs.iter().any(|(club, _)| owner_clubs.contains(club)),
+        Visibility::Society => true,
+    }
+}
+
+/// May the asker change what `owner` keeps? Officers may not: a member's notes are the member's own.
+pub fn may_edit_own(actor: &Actor, owner: MemberId) -> bool {
+    actor.member == owner
+}
+
+/// May the asker change a cultivar's record, entered by `entered_by`? Named cultivars belong to the register.
+pub fn may_edit_cultivar(actor: &Actor, entered_by: Option<MemberId>, named: bool) -> bool {
+    actor.is_registrar() || (!named && entered_by == Some(actor.member))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn actor(society: &[SocietyRole], clubs: &[(ClubId, ClubRole)]) -> Actor {
+        Actor { member: MemberId::fresh(), society: society.to_vec(), clubs: clubs.to_vec() }
+    }
+
+    #[test]
+    fn roles_order_as_the_society_means_them() {
+        let (here, there) = (ClubId::fresh(), ClubId::fresh());
+        let member = actor(&[], &[(here, ClubRole::Member)]);
+        let secretary = actor(&[], &[(here, ClubRole::Secretary)]);
+        let registrar = actor(&[SocietyRole::Registrar], &[]);
+        let administrator = actor(&[SocietyRole::Administrator], &[]);
+        // (who, officer, registrar, administrator, acts for `here`, acts for `there`)
+        for (who, expected) in [
+            (&member, [false, false, false, false, false]),
+            (&secretary, [true, false, false, true, false]),
+            (&registrar, [true, true, false, false, false]),
+            (&administrator, [true, true, true, true, true]),
+        ] {
+            let found = [
+                who.is_officer(),
+                who.is_registrar(),
+                who.is_administrator(),
+                who.acts_for(here),
+                who.acts_for(there),
+            ];
+            assert_eq!(found, expected, "{who:?}");
+        }
+    }
+
+    #[test]
+    fn a_plant_is_seen_as_widely_as_its_grower_chose() {
+        let (here, there) = (ClubId::fresh(), ClubId::fresh());
+        let owner = actor(&[], &[(here, ClubRole::Member)]);
+        let clubmate = actor(&[], &[(here, ClubRole::Member)]);
+        let stranger = actor(&[SocietyRole::Administrator], &[(there, ClubRole::Secretary)]);
+        for (visibility, expected) in [
+            (Visibility::Private, [true, false, false]),
+            (Visibility::Club, [true, true, false]),
+            (Visibility::Society, [true, true, true]),
+        ] {
+            let found = [&owner, &clubmate, &stranger]
+                .map(|who| may_see_plant(who, owner.member, &[here], visibility));
+            assert_eq!(found, expected, "{visibility}");
+        }
+        assert!(may_edit_own(&owner, owner.member));
+        assert!(!may_edit_own(&stranger, owner.member));
+    }
+
+    #[test]
+    fn a_named_cultivar_is_the_registers_a_seedling_its_raisers() {
+        let raiser = actor(&[], &[]);
+        let registrar = actor(&[SocietyRole::Registrar], &[]);
+        assert!(may_edit_cultivar(&raiser, Some(raiser.member), false));
+        assert!(!may_edit_cultivar(&raiser, Some(raiser.member), true));
+        assert!(!may_edit_cultivar(&raiser, None, false));
+        assert!(may_edit_cultivar(&registrar, None, true));
+    }
+}

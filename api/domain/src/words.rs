@@ -1,0 +1,293 @@
+//! The closed vocabularies of the trade. Each word is stored and sent as written here.
+
+use std::fmt;
+use std::str::FromStr;
+
+use serde::{Deserialize, Serialize};
+
+use crate::sql::stored_as_text;
+
+/// The text is not one of the words of a vocabulary.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct UnknownWord {
+    /// What was given.
+    pub given: String,
+    /// What would have been taken.
+    pub expected: Vec<&'static str>,
+}
+
+impl fmt::Display for UnknownWord {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "`{}` is not one of: {}", self.given, self.expected.join(", "))
+    }
+}
+
+impl std::error::Error for UnknownWord {}
+
+macro_rules! vocabulary {
+    ($(#[$doc:meta])* $name:ident { $($(#[$vdoc:meta])* $variant:ident = $word:literal,)+ }) => {
+        $(#[$doc])*
+        #[derive(
+            Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, utoipa::ToSchema,
+        )]
+        #[cfg_attr(feature = "sql", derive(diesel::expression::AsExpression, diesel::deserialize::FromSqlRow))]
+        #[cfg_attr(feature = "sql", diesel(sql_type = diesel::sql_types::Text))]
+        pub enum $name {
+            $($(#[$vdoc])* #[serde(rename = $word)] $variant,)+
+        }
+
+        impl $name {
+            /// Every word, in the order a reader expects.
+            pub const ALL: &'static [Self] = &[$(Self::$variant,)+];
+
+            /// The word as stored and sent.
+            pub const fn as_str(&self) -> &'static str {
+                match self { $(Self::$variant => $word,)+ }
+            }
+        }
+
+        impl FromStr for $name {
+            type Err = UnknownWord;
+            fn from_str(text: &str) -> Result<Self, UnknownWord> {
+                match text {
+                    $($word => Ok(Self::$variant),)+
+                    other => Err(UnknownWord {
+                        given: other.to_owned(),
+                        expected: Self::ALL.iter().map(Self::as_str).collect(),
+                    }),
+                }
+            }
+        }
+
+        impl fmt::Display for $name {
+            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str(self.as_str())
+            }
+        }
+
+        stored_as_text!($name);
+    };
+}
+
+vocabulary! {
+    /// Where a member stands with the society.
+    Standing {
+        /// Asked to join; an officer has not decided.
+        Requested = "requested",
+        /// May log in.
+        Active = "active",
+        /// Shut out for now by an administrator.
+        Suspended = "suspended",
+        /// No longer a member.
+        Left = "left",
+    }
+}
+
+vocabulary! {
+    /// A role held for the whole society.
+    SocietyRole {
+        /// Keeps the register of names and parents.
+        Registrar = "registrar",
+        /// Keeps the server: accounts, regions, weather, settings.
+        Administrator = "administrator",
+    }
+}
+
+vocabulary! {
+    /// A role held in one club.
+    ClubRole {
+        /// Belongs to the club.
+        Member = "member",
+        /// Publishes the club's shows and takes its new members.
+        Secretary = "secretary",
+    }
+}
+
+vocabulary! {
+    /// The horticultural group a cultivar belongs to.
+    PlantGroup {
+        /// Zonals with plain or faintly zoned leaves.
+        Zonal = "zonal",
+        /// Zonals grown for coloured leaves: bicolours, tricolours, gold, bronze.
+        FancyLeaf = "fancy_leaf",
+        /// Zonals with narrow, pointed leaf lobes and petals.
+        Stellar = "stellar",
+        /// Zonals whose double blooms stay half closed.
+        Rosebud = "rosebud",
+        /// Dwarf zonals.
+        Dwarf = "dwarf",
+        /// Miniature zonals.
+        Miniature = "miniature",
+        /// Trailing kinds with ivy-shaped leaves, and their hybrids.
+        IvyLeaved = "ivy_leaved",
+        /// Large-flowered kinds that set bud after a cool spell.
+        Regal = "regal",
+        /// Small kinds between regals and scented-leaved parents.
+        Angel = "angel",
+        /// Shrubby old hybrids.
+        Unique = "unique",
+        /// Kinds grown for scented leaves.
+        ScentedLeaf = "scented_leaf",
+        /// Wild species and their primary forms.
+        Species = "species",
+    }
+}
+
+vocabulary! {
+    /// How far a cultivar has come.
+    CultivarStatus {
+        /// A numbered seedling.
+        Seedling = "seedling",
+        /// Under trial by members.
+        OnTrial = "on_trial",
+        /// Named.
+        Named = "named",
+    }
+}
+
+vocabulary! {
+    /// Where a plant grows.
+    Environment {
+        /// Under heated glass; the temperature kept is given beside it.
+        Heated = "heated",
+        /// Under glass kept just above freezing.
+        FrostFree = "frost_free",
+        /// Under unheated glass.
+        ColdGlass = "cold_glass",
+        /// In the open.
+        Outdoors = "outdoors",
+    }
+}
+
+vocabulary! {
+    /// The form a plant is grown to.
+    GrowthForm {
+        /// A bush plant.
+        Bush = "bush",
+        /// A head on a clear stem.
+        Standard = "standard",
+        /// Flat, trained in one plane.
+        Fan = "fan",
+        /// A tapering column.
+        Pyramid = "pyramid",
+        /// A straight column.
+        Pillar = "pillar",
+        /// A hanging basket.
+        Basket = "basket",
+        /// A hanging pot.
+        HangingPot = "hanging_pot",
+        /// Climbing or tied to a support.
+        Climber = "climber",
+        /// A young plant not yet trained.
+        Young = "young",
+    }
+}
+
+vocabulary! {
+    /// Who may see a plant and its diary.
+    Visibility {
+        /// Its grower alone.
+        Private = "private",
+        /// Members of the grower's clubs.
+        Club = "club",
+        /// Every member of the society.
+        Society = "society",
+    }
+}
+
+vocabulary! {
+    /// What a diary record tells.
+    DiaryKind {
+        /// The growing tips were taken out; the last one before the show starts the clock.
+        Stopping = "stopping",
+        /// Potted or potted on.
+        Potting = "potting",
+        /// Flower buds taken off.
+        Disbudding = "disbudding",
+        /// The first bud shows colour.
+        FirstColour = "first_colour",
+        /// The first floret is open.
+        FirstOpenFloret = "first_open_floret",
+        /// Fit for the show bench.
+        ShowReady = "show_ready",
+        /// No longer fit for the show bench.
+        PastBest = "past_best",
+        /// Blooms damped off.
+        DampingOff = "damping_off",
+        /// Leafy growth within a bloom.
+        Proliferation = "proliferation",
+        /// Deformed early bloom.
+        DeformedBloom = "deformed_bloom",
+        /// A shoot has gone back to the parent sport.
+        RevertedGrowth = "reverted_growth",
+        /// A pest or disease was seen.
+        PestOrDisease = "pest_or_disease",
+        /// Plants were lost.
+        Loss = "loss",
+        /// Anything else worth keeping.
+        Note = "note",
+    }
+}
+
+vocabulary! {
+    /// Whether an offer or want still stands.
+    Listing {
+        /// Taken into the next round.
+        Open = "open",
+        /// Taken back by the member.
+        Withdrawn = "withdrawn",
+        /// Wholly met or given.
+        Fulfilled = "fulfilled",
+    }
+}
+
+vocabulary! {
+    /// Where a ring stands.
+    RingState {
+        /// Waiting for somebody's answer.
+        Proposed = "proposed",
+        /// Everybody accepted: the cuttings are promised.
+        Accepted = "accepted",
+        /// Somebody declined: nothing is promised.
+        Declined = "declined",
+        /// The answers did not come in time: nothing is promised.
+        Lapsed = "lapsed",
+    }
+}
+
+vocabulary! {
+    /// One member's answer to a proposed ring.
+    RingAnswer {
+        /// Not given yet.
+        Waiting = "waiting",
+        /// Will give and take as proposed.
+        Accepted = "accepted",
+        /// Will not.
+        Declined = "declined",
+    }
+}
+
+vocabulary! {
+    /// Where a show stands.
+    ShowState {
+        /// Seen by the club's officers alone.
+        Draft = "draft",
+        /// Seen by everybody.
+        Published = "published",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_word_reads_back_and_a_strange_one_lists_the_known() {
+        for group in PlantGroup::ALL {
+            assert_eq!(group.as_str().parse::<PlantGroup>().as_ref(), Ok(group));
+        }
+        let refused = "Regal".parse::<PlantGroup>().unwrap_err();
+        assert_eq!(refused.expected.len(), 12);
+        assert!(refused.to_string().contains("regal"));
+    }
+}

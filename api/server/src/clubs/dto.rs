@@ -1,0 +1,119 @@
+//! What is taken and sent.
+
+use serde::{Deserialize, Serialize};
+use storksbill_db::rows::members::Member;
+use storksbill_db::rows::places::Club;
+use storksbill_domain::ids::{ClubId, MemberId, RegionId};
+use storksbill_domain::words::ClubRole;
+use utoipa::ToSchema;
+
+use crate::http::json::{Check, Findings};
+use crate::http::patch::Patch;
+
+/// A club to enter.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ClubIn {
+    /// Name, unlike that of any other club.
+    pub name: String,
+    /// The region it meets in; new members grow there until they say otherwise.
+    pub region_id: RegionId,
+    /// Hall and hour, in words.
+    #[serde(default)]
+    pub meeting_place: Option<String>,
+}
+
+impl Check for ClubIn {
+    fn check(&self, found: &mut Findings) {
+        found.text("/name", &self.name, 2, 120);
+        found.optional_text("/meeting_place", self.meeting_place.as_deref(), 300);
+    }
+}
+
+/// Changes to a club.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ClubPatch {
+    /// Name.
+    #[serde(default)]
+    #[schema(value_type = Option<String>)]
+    pub name: Patch<String>,
+    /// Region.
+    #[serde(default)]
+    #[schema(value_type = Option<RegionId>)]
+    pub region_id: Patch<RegionId>,
+    /// Hall and hour, in words.
+    #[serde(default)]
+    #[schema(value_type = Option<String>)]
+    pub meeting_place: Patch<String>,
+}
+
+impl Check for ClubPatch {
+    fn check(&self, found: &mut Findings) {
+        match &self.name {
+            Patch::Value(name) => found.text("/name", name, 2, 120),
+            Patch::Null => found.add("/name", "required", "cannot be cleared"),
+            Patch::Absent => {}
+        }
+        if self.region_id == Patch::Null {
+            found.add("/region_id", "required", "cannot be cleared");
+        }
+        found.optional_text("/meeting_place", self.meeting_place.value().map(String::as_str), 300);
+    }
+}
+
+/// A club.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ClubOut {
+    /// Identity.
+    pub id: ClubId,
+    /// Name.
+    pub name: String,
+    /// The region it meets in.
+    pub region_id: RegionId,
+    /// Hall and hour, in words.
+    pub meeting_place: Option<String>,
+    /// Counts up at each edit; also the ETag.
+    pub version: i32,
+}
+
+impl ClubOut {
+    pub(super) fn of(club: Club) -> Self {
+        Self {
+            id: club.id,
+            name: club.name,
+            region_id: club.region_id,
+            meeting_place: club.meeting_place,
+            version: club.version,
+        }
+    }
+}
+
+/// A member of a club.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct RollOut {
+    /// The member.
+    pub member_id: MemberId,
+    /// Full name.
+    pub name: String,
+    /// As what.
+    pub role: ClubRole,
+}
+
+impl RollOut {
+    pub(super) fn of((member, role): (Member, ClubRole)) -> Self {
+        Self { member_id: member.id, name: member.name, role }
+    }
+}
+
+/// As what a member is to belong to a club.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RollIn {
+    /// `member` or `secretary`.
+    pub role: ClubRole,
+}
+
+impl Check for RollIn {
+    fn check(&self, _: &mut Findings) {}
+}

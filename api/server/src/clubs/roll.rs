@@ -1,0 +1,111 @@
+//! Who belongs to a club.
+
+use actix_web::{delete, get, put, web};
+use storksbill_db::Conn;
+use storksbill_db::rows::{members, places};
+use storksbill_domain::ids::{ClubId, MemberId};
+use storksbill_domain::policy::Actor;
+use storksbill_domain::words::Standing;
+
+use super::dto::{RollIn, RollOut};
+use crate::app::App;
+use crate::http::auth::{Auth, Officer};
+use crate::http::json::Valid;
+use crate::http::page::{List, Page, Place};
+use crate::http::problem::{Code, Problem};
+use crate::http::reply::Reply;
+
+/// List a club's members
+///
+/// By name, to every member of the society.
+#[utoipa::path(
+    tag = "clubs",
+    security(("session" = [])),
+    params(Page),
+    responses((status = 200, description = "Members by name", body = List<RollOut>))
+)]
+#[get("/clubs/{club_id}/members")]
+pub async fn list(
+    _auth: Auth,
+    app: web::Data<App>,
+    path: web::Path<ClubId>,
+    page: Page,
+) -> Result<List<RollOut>, Problem> {
+    let club = path.into_inner();
+    let after = page.after.clone().map(|Place(key, id)| (key, id));
+    let limit = page.probe();
+    let roll = app
+        .db
+        .read(move |conn| {
+            places::club(conn, club)?.ok_or_else(|| Problem::not_found("club"))?;
+            Ok::<_, Problem>(members::club_roll(conn, club, &after, limit)?)
+        })
+        .await?;
+    Ok(page.list(roll, |(m, _)| Place(m.name_key.clone(), m.id.to_string()), RollOut::of))
+}
+
+/// Make a member belong to a club
+///
+/// As member or as secretary; the club's secretary or an administrator does it. Repeating it changes nothing.
+#[utoipa::path(
+    tag = "clubs",
+    security(("session" = [])),
+    request_body = RollIn,
+    responses((status = 204, description = "Belongs"))
+)]
+#[put("/clubs/{club_id}/members/{member_id}")]
+pub async fn set(
+    officer: Officer,
+    app: web::Data<App>,
+    path: web::Path<(ClubId, MemberId)>,
+    body: Valid<RollIn>,
+) -> Result<Reply, Problem> {
+    let (club, member) = path.into_inner();
+    let role = body.value.role;
+    let now = app.clock.now().naive_utc();
+    app.db
+        .write(move |conn| {
+            own_club(conn, &officer, club)?;
+            members::find(conn, member)?
+                .filter(|member| member.standing == Standing::Active)
+                .ok_or_else(|| Problem::not_found("member"))?;
+            members::set_club_role(conn, club, member, role, now)?;
+            Ok(Reply::no_content())
+        })
+        .await
+}
+
+/// End a member's belonging to a club
+///
+/// The club's secretary or an administrator does it.
+#[utoipa::path(
+    tag = "clubs",
+    security(("session" = [])),
+    responses((status = 204, description = "Belongs no more"))
+)]
+#[delete("/clubs/{club_id}/members/{member_id}")]
+pub async fn end(
+    officer: Officer,
+    app: web::Data<App>,
+    path: web::Path<(ClubId, MemberId)>,
+) -> Result<Reply, Problem> {
+    let (club, member) = path.into_inner();
+    app.db
+        .write(move |conn| {
+            own_club(conn, &officer, club)?;
+            if members::leave_club(conn, club, member)? == 0 {
+                return Err(Problem::not_found("member of this club"));
+            }
+            Ok(Reply::no_content())
+        })
+        .await
+}
+
+fn own_club(conn: &mut Conn, actor: &Actor, club: ClubId) -> Result<(), Problem> {
+    places::club(conn, club)?.ok_or_else(|| Problem::not_found("club"))?;
+    if actor.acts_for(club) {
+        Ok(())
+    } else {
+        Err(Problem::new(Code::NotAllowed, "Only this club's secretary or an administrator may do this."))
+    }
+}

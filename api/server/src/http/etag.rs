@@ -1,0 +1,109 @@
+//! Edits that do not overwrite each other: every record has a version, sent as its `ETag` and asked back in
+//! `If-Match` (RFC 9110, sections 8.8 and 13).
+
+use std::future::{Ready, ready};
+
+use actix_web::http::header::{IF_MATCH, IF_NONE_MATCH};
+use actix_web::{FromRequest, HttpRequest};
+
+use super::problem::{Code, Problem};
+
+/// A version as the entity tag that is sent.
+pub fn tag(version: i32) -> String {
+    format!("\"{version}\"")
+}
+
+/// The `If-Match` header of an edit; an edit without one is refused with 428.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum IfMatch {
+    /// `*`: whatever the version.
+    Any,
+    /// One of these.
+    Versions(Vec<i32>),
+}
+
+impl FromRequest for IfMatch {
+    type Error = Problem;
+    type Future = Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut actix_web::dev::Payload) -> Self::Future {
+        ready(match request.headers().get(IF_MATCH) {
+            None => Err(Problem::new(
+                Code::PreconditionRequired,
+                "Read it first, then send its ETag as `If-Match`, so that nobody's change is lost.",
+            )),
+            Some(value) => Ok(Self::parse(value.to_str().unwrap_or_default())),
+        })
+    }
+}
+
+impl IfMatch {
+    /// Reads a list of tags. `If-Match` compares strongly: a weak tag (`W/"1"`) matches nothing.
+    pub fn parse(text: &str) -> Self {
+        if text.trim() == "*" {
+            return Self::Any;
+        }
+        Self::Versions(text.split(',').filter_map(|tag| strong(tag.trim())).collect())
+    }
+
+    /// Refuses with 412 where the record has moved on.
+    pub fn check(&self, version: i32) -> Result<(), Problem> {
+        match self {
+            Self::Any => Ok(()),
+            Self::Versions(versions) if versions.contains(&version) => Ok(()),
+            Self::Versions(_) => Err(Problem::new(
+                Code::VersionMismatch,
+                format!(
+                    "Its version is now {version}. Read it again, look at what changed, and send your edit with the new ETag."
+                ),
+            )),
+        }
+    }
+}
+
+fn strong(tag: &str) -> Option<i32> {
+    tag.strip_prefix('"')?.strip_suffix('"')?.parse().ok()
+}
+
+/// Whether a read's `If-None-Match` (compared weakly) says that the caller has `version` already.
+pub fn is_known(request: &HttpRequest, version: i32) -> bool {
+    let Some(value) = request.headers().get(IF_NONE_MATCH).and_then(|v| v.to_str().ok()) else {
+        return false;
+    };
+    value
+        .split(',')
+        .map(str::trim)
+        .any(|tag| tag == "*" || strong(tag.trim_start_matches("W/")) == Some(version))
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may fail")]
+
+    use actix_web::test::TestRequest;
+
+    use super::*;
+
+    /// RFC 9110 (2022), section 8.8.3.2: the comparison table.
+    #[test]
+    fn tags_compare_as_the_standard_tables_them() {
+        // (sent, stored version, strong match, weak match)
+        for (sent, version, strong, weak) in [
+            ("W/\"1\"", 1, false, true),
+            ("W/\"1\"", 2, false, false),
+            ("\"1\"", 1, true, true),
+            ("\"1\"", 2, false, false),
+        ] {
+            assert_eq!(IfMatch::parse(sent).check(version).is_ok(), strong, "{sent} strong {version}");
+            let read = TestRequest::get().insert_header((IF_NONE_MATCH, sent)).to_http_request();
+            assert_eq!(is_known(&read, version), weak, "{sent} weak {version}");
+        }
+    }
+
+    #[test]
+    fn lists_and_the_star_are_read() {
+        assert_eq!(IfMatch::parse("\"3\", \"7\""), IfMatch::Versions(vec![3, 7]));
+        assert_eq!(IfMatch::parse(" * "), IfMatch::Any);
+        assert_eq!(IfMatch::parse("\"xyzzy\", \"\", 3"), IfMatch::Versions(Vec::new()));
+    }
+}

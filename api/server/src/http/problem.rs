@@ -1,0 +1,248 @@
+//! Errors as RFC 9457 problems with stable codes.
+//!
+//! One table maps a code to its status and title; it feeds the response, the API's description, the page of
+//! codes and `openapi/problem-codes.md`.
+
+use std::fmt;
+
+use actix_web::http::StatusCode;
+use actix_web::http::header::{ALLOW, HeaderName, HeaderValue, RETRY_AFTER, WWW_AUTHENTICATE};
+use actix_web::{HttpResponse, ResponseError};
+use serde::{Deserialize, Serialize};
+use storksbill_db::{DbError, Refused};
+use utoipa::ToSchema;
+
+use super::request_id;
+
+macro_rules! codes {
+    ($($name:ident = $word:literal, $status:ident, $title:literal;)+) => {
+        /// What went wrong, as a word that never changes.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+        pub enum Code {
+            $(#[doc = $title] #[serde(rename = $word)] $name,)+
+        }
+
+        impl Code {
+            /// Every code, in the order of the table.
+            pub const ALL: &'static [Self] = &[$(Self::$name,)+];
+
+            /// The word that is sent.
+            pub const fn as_str(self) -> &'static str {
+                match self { $(Self::$name => $word,)+ }
+            }
+
+            /// The HTTP status it is sent with.
+            pub const fn status(self) -> StatusCode {
+                match self { $(Self::$name => StatusCode::$status,)+ }
+            }
+
+            /// A short sentence that is the same for every problem of this code.
+            pub const fn title(self) -> &'static str {
+                match self { $(Self::$name => $title,)+ }
+            }
+        }
+    };
+}
+
+codes! {
+    MalformedJson = "malformed-json", BAD_REQUEST, "The body is not JSON";
+    MalformedCsv = "malformed-csv", BAD_REQUEST, "The body is not CSV with the expected header";
+    BadCursor = "bad-cursor", BAD_REQUEST, "The cursor was not made by this server";
+    BadHeader = "bad-header", BAD_REQUEST, "A header cannot be read";
+    NotLoggedIn = "not-logged-in", UNAUTHORIZED, "Log in first";
+    BadToken = "bad-token", UNAUTHORIZED, "The access token is wrong or has expired";
+    SessionEnded = "session-ended", UNAUTHORIZED, "This log-in was ended";
+    WrongCredentials = "wrong-credentials", UNAUTHORIZED, "E-mail address or password is wrong";
+    RefreshTokenReused = "refresh-token-reused", UNAUTHORIZED, "The refresh token was used before";
+    NotAllowed = "not-allowed", FORBIDDEN, "Your role does not allow this";
+    NotFound = "not-found", NOT_FOUND, "There is no such thing, or you may not see it";
+    MethodNotAllowed = "method-not-allowed", METHOD_NOT_ALLOWED, "This address does not take that method";
+    Taken = "taken", CONFLICT, "Something else has that name already";
+    WrongState = "wrong-state", CONFLICT, "Its state does not allow this now";
+    InUse = "in-use", CONFLICT, "Other records depend on it";
+    AlreadyPromised = "already-promised", CONFLICT, "Cuttings are promised in a ring";
+    WriteConflict = "write-conflict", CONFLICT, "Others kept changing the same records";
+    VersionMismatch = "version-mismatch", PRECONDITION_FAILED, "It was changed since you read it";
+    BodyTooLarge = "body-too-large", PAYLOAD_TOO_LARGE, "The body is larger than the server takes";
+    UnsupportedMediaType = "unsupported-media-type", UNSUPPORTED_MEDIA_TYPE, "The body's type is not taken here";
+    InvalidFields = "invalid-fields", UNPROCESSABLE_ENTITY, "Some fields need correcting";
+    InvalidQuery = "invalid-query", UNPROCESSABLE_ENTITY, "The query cannot be understood";
+    IdempotencyKeyReused = "idempotency-key-reused", UNPROCESSABLE_ENTITY, "The Idempotency-Key was used for another request";
+    NoWeather = "no-weather", UNPROCESSABLE_ENTITY, "The region has no weather readings to work from";
+    NoForecast = "no-forecast", UNPROCESSABLE_ENTITY, "There is nothing to forecast from";
+    PreconditionRequired = "precondition-required", PRECONDITION_REQUIRED, "Send If-Match with the ETag you read";
+    Internal = "internal", INTERNAL_SERVER_ERROR, "The server failed";
+    Unavailable = "unavailable", SERVICE_UNAVAILABLE, "The server is busy";
+}
+
+/// One thing wrong with one field.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct FieldError {
+    /// Where: a JSON pointer into the body (RFC 6901), the name of a query parameter, or `line n`.
+    pub pointer: String,
+    /// What, as a stable word: `required`, `wrong-type`, `unknown-field`, `too-long`, `out-of-range` ...
+    pub code: String,
+    /// What to do about it.
+    pub detail: String,
+}
+
+/// The body of every refusal: `application/problem+json` (RFC 9457).
+#[derive(Debug, Serialize, Deserialize, ToSchema)]
+#[schema(as = Problem)]
+pub struct ProblemOut {
+    /// Where the code is explained.
+    #[serde(rename = "type")]
+    #[schema(example = "/problems#invalid-fields")]
+    pub kind: String,
+    /// A short sentence, the same for every problem of this code.
+    pub title: String,
+    /// The HTTP status.
+    #[schema(example = 422)]
+    pub status: u16,
+    /// What happened this time and what to do.
+    pub detail: String,
+    /// The stable code.
+    pub code: Code,
+    /// Every field that needs correcting, all at once.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub errors: Vec<FieldError>,
+    /// Quote this when asking for help; the server's log has it too.
+    pub request_id: String,
+}
+
+/// A refusal on its way out.
+#[derive(Debug)]
+pub struct Problem {
+    /// The stable code.
+    pub code: Code,
+    detail: String,
+    errors: Vec<FieldError>,
+    header: Option<(HeaderName, String)>,
+    cause: Option<DbError>,
+}
+
+impl Problem {
+    /// A problem of `code`, with what happened this time and what to do.
+    pub fn new(code: Code, detail: impl Into<String>) -> Self {
+        Self { code, detail: detail.into(), errors: Vec::new(), header: None, cause: None }
+    }
+
+    /// There is no such thing, or the asker may not see it: the two must look alike.
+    pub fn not_found(what: &str) -> Self {
+        Self::new(Code::NotFound, format!("There is no such {what}, or you may not see it."))
+    }
+
+    /// Fields that need correcting, all at once.
+    pub fn fields(errors: Vec<FieldError>) -> Self {
+        let detail = match errors.as_slice() {
+            [one] => format!("{}: {}", one.pointer, one.detail),
+            many => format!("{} fields need correcting; see `errors`.", many.len()),
+        };
+        Self { errors, ..Self::new(Code::InvalidFields, detail) }
+    }
+
+    /// One field that needs correcting.
+    pub fn field(pointer: &str, code: &str, detail: impl Into<String>) -> Self {
+        Self::fields(vec![FieldError {
+            pointer: pointer.to_owned(),
+            code: code.to_owned(),
+            detail: detail.into(),
+        }])
+    }
+
+    /// The fields it names.
+    pub fn errors(&self) -> &[FieldError] {
+        &self.errors
+    }
+
+    /// The same problem with one field named.
+    #[must_use]
+    pub fn at(mut self, pointer: &str, code: &str, detail: impl Into<String>) -> Self {
+        self.errors.push(FieldError {
+            pointer: pointer.to_owned(),
+            code: code.to_owned(),
+            detail: detail.into(),
+        });
+        self
+    }
+
+    /// A wrong method, with the right ones.
+    pub fn method_not_allowed(allowed: &str) -> Self {
+        let detail = format!("This address takes {allowed}.");
+        Self { header: Some((ALLOW, allowed.to_owned())), ..Self::new(Code::MethodNotAllowed, detail) }
+    }
+
+    /// Too much to do just now.
+    pub fn busy(detail: &str) -> Self {
+        Self { header: Some((RETRY_AFTER, "2".to_owned())), ..Self::new(Code::Unavailable, detail) }
+    }
+
+    /// Turns a broken rule of the schema into `problem`; leaves every other error as it is.
+    #[must_use]
+    pub fn on_constraint(self, name: &str, problem: Self) -> Self {
+        match &self.cause {
+            Some(DbError::Constraint(broken)) if broken.name() == name => problem,
+            _ => self,
+        }
+    }
+}
+
+impl From<DbError> for Problem {
+    fn from(cause: DbError) -> Self {
+        let problem = match &cause {
+            DbError::Conflict => Self::new(
+                Code::WriteConflict,
+                "Others kept changing the same records. Nothing was written; try again.",
+            ),
+            DbError::Unavailable(_) => Self::busy("The database is busy. Nothing was written; try again."),
+            DbError::Constraint(_) | DbError::Stopped | DbError::Other(_) => {
+                Self::new(Code::Internal, "Nothing was written. If it happens again, quote the request id.")
+            }
+        };
+        Self { cause: Some(cause), ..problem }
+    }
+}
+
+impl Refused for Problem {
+    fn database_error(&self) -> Option<&DbError> {
+        self.cause.as_ref()
+    }
+}
+
+impl fmt::Display for Problem {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}", self.code.as_str(), self.detail)
+    }
+}
+
+impl ResponseError for Problem {
+    fn status_code(&self) -> StatusCode {
+        self.code.status()
+    }
+
+    fn error_response(&self) -> HttpResponse {
+        let request_id = request_id::current();
+        if let Some(cause) = &self.cause {
+            // Logged once, with the id the caller is given; the cause itself is never sent.
+            tracing::error!(request_id, %cause, code = self.code.as_str(), "request failed");
+        }
+        let mut response = HttpResponse::build(self.code.status());
+        response.content_type("application/problem+json");
+        if self.code.status() == StatusCode::UNAUTHORIZED {
+            response
+                .insert_header((WWW_AUTHENTICATE, HeaderValue::from_static("Bearer realm=\"storksbill\"")));
+        }
+        if let Some((name, value)) = &self.header {
+            response.insert_header((name.clone(), value.as_str()));
+        }
+        response.json(ProblemOut {
+            kind: format!("/problems#{}", self.code.as_str()),
+            title: self.code.title().to_owned(),
+            status: self.code.status().as_u16(),
+            detail: self.detail.clone(),
+            code: self.code,
+            errors: self.errors.clone(),
+            request_id,
+        })
+    }
+}

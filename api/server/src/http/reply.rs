@@ -1,0 +1,79 @@
+//! Answers to writes: status, address, version, body; plain data, so that they can be kept and sent again.
+
+use actix_web::http::StatusCode;
+use actix_web::http::header::{CACHE_CONTROL, ETAG, LOCATION};
+use actix_web::{HttpRequest, HttpResponse, Responder};
+use serde::Serialize;
+
+use super::etag;
+use super::problem::{Code, Problem};
+
+/// What a handler answers.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reply {
+    pub(super) status: u16,
+    pub(super) location: Option<String>,
+    pub(super) etag: Option<String>,
+    pub(super) body: String,
+}
+
+impl Reply {
+    fn new(status: StatusCode, body: &impl Serialize) -> Result<Self, Problem> {
+        let body = serde_json::to_string(body).map_err(|error| {
+            Problem::new(Code::Internal, format!("The answer cannot be written: {error}."))
+        })?;
+        Ok(Self { status: status.as_u16(), location: None, etag: None, body })
+    }
+
+    /// 201: made at `location`, with its first version.
+    pub fn created(location: String, version: i32, body: &impl Serialize) -> Result<Self, Problem> {
+        let reply = Self::new(StatusCode::CREATED, body)?;
+        Ok(Self { location: Some(location), etag: Some(etag::tag(version)), ..reply })
+    }
+
+    /// 200 with the record's version.
+    pub fn versioned(version: i32, body: &impl Serialize) -> Result<Self, Problem> {
+        Ok(Self { etag: Some(etag::tag(version)), ..Self::new(StatusCode::OK, body)? })
+    }
+
+    /// 200.
+    pub fn ok(body: &impl Serialize) -> Result<Self, Problem> {
+        Self::new(StatusCode::OK, body)
+    }
+
+    /// 204.
+    pub fn no_content() -> Self {
+        Self { status: StatusCode::NO_CONTENT.as_u16(), location: None, etag: None, body: String::new() }
+    }
+
+    /// 304 where the caller of a read has this version already, else the reply.
+    #[must_use]
+    pub fn unless_known(self, request: &HttpRequest, version: i32) -> Self {
+        if etag::is_known(request, version) {
+            Self { status: StatusCode::NOT_MODIFIED.as_u16(), body: String::new(), ..self }
+        } else {
+            self
+        }
+    }
+}
+
+impl Responder for Reply {
+    type Body = actix_web::body::BoxBody;
+
+    fn respond_to(self, _: &HttpRequest) -> HttpResponse {
+        let status = StatusCode::from_u16(self.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
+        let mut response = HttpResponse::build(status);
+        // Answers depend on who asks.
+        response.insert_header((CACHE_CONTROL, "private, no-cache"));
+        if let Some(location) = self.location {
+            response.insert_header((LOCATION, location));
+        }
+        if let Some(etag) = self.etag {
+            response.insert_header((ETAG, etag));
+        }
+        if self.body.is_empty() {
+            return response.finish();
+        }
+        response.content_type("application/json").body(self.body)
+    }
+}

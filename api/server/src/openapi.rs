@@ -1,0 +1,171 @@
+//! The description of the API (OpenAPI 3.1), made from the handlers.
+//!
+//! What every operation shares is put in here, once: which refusals it may answer with follows from whether
+//! it needs a log-in, takes a body, names a record or an `If-Match`.
+
+use actix_web::web::Bytes;
+use utoipa::OpenApi;
+use utoipa::openapi::HeaderBuilder;
+use utoipa::openapi::path::{Operation, Parameter, ParameterBuilder, ParameterIn};
+use utoipa::openapi::security::{Http, HttpAuthScheme, SecurityScheme};
+use utoipa::openapi::{
+    Components, ContentBuilder, ObjectBuilder, Ref, RefOr, Required, ResponseBuilder, Type,
+};
+use utoipa_actix_web::AppExt;
+
+use crate::http::problem::{Code, FieldError, ProblemOut};
+use crate::serve::api_routes;
+
+#[derive(OpenApi)]
+#[openapi(
+    info(
+        title = "Storksbill",
+        description = "The records of a plant society, pooled so that each member's notes serve all: \
+            flowering forecasts by region, cutting swaps in rings, pedigrees, show schedules.\n\n\
+            **Log in** with `POST /api/v1/sessions` and send the access token as `Authorization: Bearer …`.\n\n\
+            **Lists** come in pages: follow the `Link` header with `rel=\"next\"`, or send `next_cursor` as `cursor`.\n\n\
+            **Edits** want the `ETag` you read as `If-Match`, so that nobody's change is lost.\n\n\
+            **Creates** take an `Idempotency-Key`: send the same request with the same key again after a lost \
+            answer, and the record is made once.\n\n\
+            **Refusals** are problems (RFC 9457) with a stable `code`; `errors` names every field to correct.\n\n\
+            Swaps are gifts between members. Before plants change hands, mind the plant-health and breeders'-rights \
+            rules of the place you live in; this server does not know them.",
+        license(name = "MIT", identifier = "MIT"),
+        contact()
+    ),
+    servers((url = "/", description = "This server")),
+    components(schemas(ProblemOut, FieldError, Code)),
+    tags(
+        (name = "sessions", description = "Joining, logging in and out, passwords"),
+        (name = "members", description = "The people of the society and their roles"),
+        (name = "clubs", description = "The clubs of the society and who belongs to them"),
+        (name = "regions", description = "Regions, weather stations and their daily readings"),
+        (name = "cultivars", description = "The society's list of what there is to grow"),
+        (name = "plants", description = "What members hold, and the diary of each plant"),
+        (name = "forecasts", description = "When a plant will be ready, in this spring"),
+        (name = "season", description = "How far each region is ahead or behind"),
+        (name = "swaps", description = "Cuttings offered and wanted, and rings of two or three members"),
+        (name = "pedigrees", description = "Ancestors, kinship and inbreeding"),
+        (name = "shows", description = "Shows and their classes"),
+    )
+)]
+struct Frame;
+
+/// The whole description.
+pub fn description() -> utoipa::openapi::OpenApi {
+    let (_, mut spec) = actix_web::App::new()
+        .into_utoipa_app()
+        .openapi(Frame::openapi())
+        .service(utoipa_actix_web::scope("/api/v1").configure(api_routes))
+        .split_for_parts();
+    let components = spec.components.get_or_insert_with(Components::default);
+    components.add_security_scheme(
+        "session",
+        SecurityScheme::Http({
+            let mut http = Http::new(HttpAuthScheme::Bearer);
+            http.bearer_format = Some("JWT".to_owned());
+            http.description = Some("The access token of a log-in; good for 15 minutes.".to_owned());
+            http
+        }),
+    );
+    for (path, item) in &mut spec.paths.paths {
+        let methods = [&mut item.get, &mut item.post, &mut item.put, &mut item.patch, &mut item.delete];
+        for operation in methods.into_iter().flatten() {
+            complete(path, operation);
+        }
+    }
+    spec
+}
+
+/// The description as it is sent and committed: indented JSON with a line end.
+pub fn text(spec: &utoipa::openapi::OpenApi) -> String {
+    spec.to_pretty_json().unwrap_or_default() + "\n"
+}
+
+/// The description, ready to send.
+#[derive(Debug, Clone)]
+pub struct Description(pub Bytes);
+
+impl Description {
+    /// Writes it once.
+    pub fn of(spec: &utoipa::openapi::OpenApi) -> Self {
+        Self(Bytes::from(text(spec)))
+    }
+}
+
+fn complete(path: &str, operation: &mut Operation) {
+    let secured = operation.security.as_ref().is_some_and(|needs| !needs.is_empty());
+    let has_body = operation.request_body.is_some();
+    let names_record = path.contains('{');
+    let edits = has_header(operation, "If-Match");
+    let creates = has_header(operation, "Idempotency-Key");
+    let mut refusals = vec![("500", "The server failed; quote the request id."), ("503", "Busy; try again.")];
+    if secured {
+        refusals.push(("401", "No access token, or one that is wrong, expired or of an ended log-in."));
+        refusals.push(("403", "Your role does not allow this."));
+    }
+    if has_body {
+        refusals.push(("400", "The body or a header cannot be read."));
+        refusals.push(("413", "The body is too large."));
+        refusals.push(("415", "The body has the wrong type."));
+        refusals.push(("422", "Fields need correcting; all are named at once."));
+        refusals.push(("409", "A record's state or a name taken stands against it."));
+    }
+    if names_record {
+        refusals.push(("404", "There is no such thing, or you may not see it."));
+    }
+    if edits {
+        refusals.push(("409", "A record's state or a name taken stands against it."));
+        refusals.push(("412", "It was changed since you read it."));
+        refusals.push(("428", "If-Match is missing."));
+    }
+    if creates {
+        refusals.push(("422", "Fields need correcting, or the Idempotency-Key came with another request."));
+    }
+    if !has_body && parameters(operation).any(|p| matches!(p.parameter_in, ParameterIn::Query)) {
+        refusals.push(("400", "The cursor was not made by this server."));
+        refusals.push(("422", "The query cannot be understood."));
+    }
+    for (status, words) in refusals {
+        operation.responses.responses.entry(status.to_owned()).or_insert_with(|| {
+            let problem = ContentBuilder::new().schema(Some(Ref::from_schema_name("Problem"))).build();
+            RefOr::T(
+                ResponseBuilder::new()
+                    .description(words)
+                    .content("application/problem+json", problem)
+                    .build(),
+            )
+        });
+    }
+    for response in operation.responses.responses.values_mut() {
+        if let RefOr::T(response) = response {
+            let id = HeaderBuilder::new()
+                .schema(Some(ObjectBuilder::new().schema_type(Type::String)))
+                .description(Some("Quote it when asking for help."))
+                .build();
+            response.headers.entry("X-Request-Id".to_owned()).or_insert(RefOr::T(id));
+        }
+    }
+    let request_id = ParameterBuilder::new()
+        .name("X-Request-Id")
+        .parameter_in(ParameterIn::Header)
+        .required(Required::False)
+        .description(Some(
+            "Your own id for this request, 8 to 64 letters, digits and hyphens; one is made when not given.",
+        ))
+        .schema(Some(ObjectBuilder::new().schema_type(Type::String)))
+        .build();
+    operation.parameters.get_or_insert_with(Vec::new).push(RefOr::T(request_id));
+}
+
+fn parameters(operation: &Operation) -> impl Iterator<Item = &Parameter> {
+    operation.parameters.iter().flatten().filter_map(|parameter| match parameter {
+        RefOr::T(parameter) => Some(parameter),
+        RefOr::Ref(_) => None,
+    })
+}
+
+fn has_header(operation: &Operation, name: &str) -> bool {
+    parameters(operation)
+        .any(|p| matches!(p.parameter_in, ParameterIn::Header) && p.name.eq_ignore_ascii_case(name))
+}

@@ -1,0 +1,6 @@
+//! Regions, their weather stations and daily readings.
+
+use utoipa_actix_web::service_config::ServiceConfig;
+
+/// The addresses of this noun.
+pub fn routes(_config: &mut ServiceConfig) {}

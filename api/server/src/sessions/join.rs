@@ -1,0 +1,315 @@
+//! Joining: by invitation, or by a request that an officer approves.
+
+use actix_web::{get, post, web};
+use chrono::{NaiveDateTime, TimeDelta};
+use storksbill_db::Conn;
+use storksbill_db::rows::members::{Invitation, Member};
+use storksbill_db::rows::{members, places};
+use storksbill_domain::ids::{ClubId, InvitationId, MemberId, RegionId};
+use storksbill_domain::names;
+use storksbill_domain::policy::Actor;
+use storksbill_domain::words::{ClubRole, Standing};
+
+use super::dto::{
+    InvitationIn, InvitationOut, InvitationTaken, JoinRequest, JoinRequestOut, JoinRequestTaken,
+};
+use super::secrets;
+use crate::app::App;
+use crate::http::auth::Officer;
+use crate::http::json::Valid;
+use crate::http::page::{List, Page, Place};
+use crate::http::problem::{Code, Problem};
+use crate::http::reply::Reply;
+use crate::members::dto::MemberOut;
+
+/// Ask to join
+///
+/// Makes an account that cannot log in until an officer approves it. The answer does not tell whether the
+/// address is known already.
+#[utoipa::path(
+    tag = "sessions",
+    request_body = JoinRequest,
+    responses((status = 202, description = "Taken; an officer will decide", body = JoinRequestTaken))
+)]
+#[post("/members/requests")]
+pub async fn request(
+    app: web::Data<App>,
+    body: Valid<JoinRequest>,
+) -> Result<(web::Json<JoinRequestTaken>, actix_web::http::StatusCode), Problem> {
+    let JoinRequest { email, name, password, club_id, note } = body.value;
+    let hash = app.passwords.hash(password).await?;
+    let now = app.clock.now().naive_utc();
+    app.db
+        .write(move |conn| {
+            let region_id = region_of_club(conn, club_id, "/club_id")?;
+            let member = Member {
+                requested_club_id: club_id,
+                request_note: note.clone(),
+                ..new_member(&email, &name, Some(hash.clone()), Standing::Requested, region_id, now)
+            };
+            if members::by_email(conn, &member.email_key)?.is_none() {
+                members::insert(conn, &member)?;
+            }
+            Ok::<_, Problem>(())
+        })
+        .await?;
+    let message = "An officer of the society will look at it. You can log in once it is approved.".to_owned();
+    Ok((web::Json(JoinRequestTaken { message }), actix_web::http::StatusCode::ACCEPTED))
+}
+
+/// List the requests to join
+///
+/// A club secretary sees those for their club; the registrar and administrators see all.
+#[utoipa::path(
+    tag = "sessions",
+    security(("session" = [])),
+    params(Page),
+    responses((status = 200, description = "People who ask to join, by name", body = List<JoinRequestOut>))
+)]
+#[get("/members/requests")]
+pub async fn requests(
+    officer: Officer,
+    app: web::Data<App>,
+    page: Page,
+) -> Result<List<JoinRequestOut>, Problem> {
+    let after = page.after.clone().map(|Place(key, id)| (key, id));
+    let limit = page.probe();
+    let asking = app
+        .db
+        .read(move |conn| Ok::<_, Problem>(members::page(conn, Standing::Requested, None, &after, limit)?))
+        .await?;
+    let mut list = page.list(
+        asking,
+        |m| Place(m.name_key.clone(), m.id.to_string()),
+        |member| may_decide(&officer, member.requested_club_id).then(|| JoinRequestOut::of(member)),
+    );
+    let items = std::mem::take(&mut list.items).into_iter().flatten().collect();
+    Ok(list.with_items(items))
+}
+
+fn may_decide(actor: &Actor, club: Option<ClubId>) -> bool {
+    actor.is_registrar() || club.is_some_and(|club| actor.acts_for(club))
+}
+
+/// Approve a request to join
+///
+/// The member can log in from now on and belongs to the club asked for.
+#[utoipa::path(
+    tag = "sessions",
+    security(("session" = [])),
+    responses(
+        (status = 200, description = "Approved", body = MemberOut),
+        (status = 409, description = "The request was decided already", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
+)]
+#[post("/members/requests/{member_id}/approval")]
+pub async fn approve(
+    officer: Officer,
+    app: web::Data<App>,
+    path: web::Path<MemberId>,
+) -> Result<Reply, Problem> {
+    let now = app.clock.now().naive_utc();
+    let id = path.into_inner();
+    app.db
+        .write(move |conn| {
+            let mut member = open_request(conn, &officer, id)?;
+            member.standing = Standing::Active;
+            member.version += 1;
+            members::update(conn, &member)?;
+            if let Some(club) = member.requested_club_id {
+                members::set_club_role(conn, club, member.id, ClubRole::Member, now)?;
+            }
+            let version = member.version;
+            Reply::versioned(version, &MemberOut::load(conn, member)?)
+        })
+        .await
+}
+
+/// Refuse a request to join
+///
+/// The account stays shut; the person may ask an officer in person.
+#[utoipa::path(
+    tag = "sessions",
+    security(("session" = [])),
+    responses(
+        (status = 204, description = "Refused"),
+        (status = 409, description = "The request was decided already", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
+)]
+#[post("/members/requests/{member_id}/refusal")]
+pub async fn refuse(
+    officer: Officer,
+    app: web::Data<App>,
+    path: web::Path<MemberId>,
+) -> Result<Reply, Problem> {
+    let id = path.into_inner();
+    app.db
+        .write(move |conn| {
+            let mut member = open_request(conn, &officer, id)?;
+            member.standing = Standing::Left;
+            member.version += 1;
+            members::update(conn, &member)?;
+            Ok(Reply::no_content())
+        })
+        .await
+}
+
+fn open_request(conn: &mut Conn, officer: &Actor, id: MemberId) -> Result<Member, Problem> {
+    let member = members::find(conn, id)?
+        .filter(|member| may_decide(officer, member.requested_club_id))
+        .ok_or_else(|| Problem::not_found("request to join"))?;
+    if member.standing != Standing::Requested {
+        return Err(Problem::new(Code::WrongState, "This request was decided already."));
+    }
+    Ok(member)
+}
+
+/// Invite somebody
+///
+/// Gives the secret of the invitation once; hand it on yourself. A club secretary invites to their own club.
+#[utoipa::path(
+    tag = "sessions",
+    security(("session" = [])),
+    request_body = InvitationIn,
+    params(("Idempotency-Key" = Option<String>, Header, description = "Makes a repeat of this request safe")),
+    responses((status = 201, description = "Invited", body = InvitationOut))
+)]
+#[post("/invitations")]
+pub async fn invite(
+    officer: Officer,
+    app: web::Data<App>,
+    body: Valid<InvitationIn>,
+) -> Result<Reply, Problem> {
+    let InvitationIn { email, club_id, days } = body.value;
+    let token = secrets::fresh()?;
+    let now = app.clock.now();
+    let ticket = body.ticket;
+    app.db
+        .write(move |conn| {
+            ticket.once(conn, officer.member, now, |conn| {
+                if !may_decide(&officer, club_id) {
+                    return Err(Problem::new(
+                        Code::NotAllowed,
+                        "A club secretary invites to their own club; give its `club_id`.",
+                    ));
+                }
+                region_of_club(conn, club_id, "/club_id")?;
+                let email_key = names::email_key(&email);
+                if members::by_email(conn, &email_key)?.is_some_and(|m| m.standing != Standing::Left) {
+                    return Err(Problem::new(
+                        Code::Taken,
+                        "Somebody with this address is a member or has asked to join.",
+                    )
+                    .at("/email", "taken", "belongs to an account already"));
+                }
+                let invitation = Invitation {
+                    id: InvitationId::fresh(),
+                    token_hash: secrets::hash(&token),
+                    email: email.trim().to_owned(),
+                    email_key,
+                    club_id,
+                    invited_by: Some(officer.member),
+                    created_at: now.naive_utc(),
+                    expires_at: (now + TimeDelta::days(days.unwrap_or(14).into())).naive_utc(),
+                    used_at: None,
+                };
+                members::insert_invitation(conn, &invitation)?;
+                let out = InvitationOut::of(&invitation, Some(token.clone()));
+                Reply::created(format!("/api/v1/invitations/{}", invitation.id), 1, &out)
+            })
+        })
+        .await
+}
+
+/// List open invitations
+///
+/// Those not taken up and still good, newest first, at most 500. Their secrets are not kept.
+#[utoipa::path(
+    tag = "sessions",
+    security(("session" = [])),
+    responses((status = 200, description = "Open invitations", body = Vec<InvitationOut>))
+)]
+#[get("/invitations")]
+pub async fn invitations(officer: Officer, app: web::Data<App>) -> Result<Reply, Problem> {
+    let now = app.clock.now().naive_utc();
+    let open = app.db.read(move |conn| Ok::<_, Problem>(members::open_invitations(conn, now)?)).await?;
+    let seen = open.iter().filter(|invitation| may_decide(&officer, invitation.club_id));
+    Reply::ok(&seen.map(|invitation| InvitationOut::of(invitation, None)).collect::<Vec<_>>())
+}
+
+/// Take up an invitation
+///
+/// Makes the account, which may log in at once.
+#[utoipa::path(
+    tag = "sessions",
+    request_body = InvitationTaken,
+    responses((status = 201, description = "Welcome", body = MemberOut))
+)]
+#[post("/invitations/acceptance")]
+pub async fn accept(app: web::Data<App>, body: Valid<InvitationTaken>) -> Result<Reply, Problem> {
+    let InvitationTaken { token, name, password } = body.value;
+    let hash = app.passwords.hash(password).await?;
+    let now = app.clock.now().naive_utc();
+    app.db
+        .write(move |conn| {
+            let mut invitation = members::invitation_by_hash(conn, &secrets::hash(&token))?
+                .filter(|invitation| invitation.used_at.is_none() && invitation.expires_at > now)
+                .ok_or_else(|| {
+                    Problem::field("/token", "not-found", "is not an open invitation; ask for a new one")
+                })?;
+            invitation.used_at = Some(now);
+            members::update_invitation(conn, &invitation)?;
+            let region_id = region_of_club(conn, invitation.club_id, "/token")?;
+            let member =
+                new_member(&invitation.email, &name, Some(hash.clone()), Standing::Active, region_id, now);
+            members::insert(conn, &member).map_err(|error| {
+                Problem::from(error).on_constraint(
+                    "members_email_key_key",
+                    Problem::new(
+                        Code::Taken,
+                        "Somebody with this address is a member already; log in instead.",
+                    ),
+                )
+            })?;
+            if let Some(club) = invitation.club_id {
+                members::set_club_role(conn, club, member.id, ClubRole::Member, now)?;
+            }
+            let location = format!("/api/v1/members/{}", member.id);
+            Reply::created(location, 1, &MemberOut::load(conn, member)?)
+        })
+        .await
+}
+
+/// A member's first record.
+pub(crate) fn new_member(
+    email: &str,
+    name: &str,
+    password_hash: Option<String>,
+    standing: Standing,
+    region_id: Option<RegionId>,
+    now: NaiveDateTime,
+) -> Member {
+    let name = names::tidy(name);
+    Member {
+        id: MemberId::fresh(),
+        email: email.trim().to_owned(),
+        email_key: names::email_key(email),
+        name_key: names::search_key(&name),
+        name,
+        password_hash,
+        standing,
+        region_id,
+        requested_club_id: None,
+        request_note: None,
+        version: 1,
+        created_at: now,
+    }
+}
+
+/// New members grow where their club meets until they say otherwise.
+fn region_of_club(conn: &mut Conn, club: Option<ClubId>, pointer: &str) -> Result<Option<RegionId>, Problem> {
+    let Some(club) = club else { return Ok(None) };
+    let club = places::club(conn, club)?
+        .ok_or_else(|| Problem::field(pointer, "not-found", "is not a club of this society"))?;
+    Ok(Some(club.region_id))
+}

@@ -1,0 +1,29 @@
+//! Joining, logging in and out, passwords.
+
+mod dto;
+pub(crate) mod join;
+mod log_in;
+mod log_out;
+pub mod passwords;
+pub mod secrets;
+
+pub use dto::PASSWORD_LEAST;
+use utoipa_actix_web::service_config::ServiceConfig;
+
+/// The addresses of this noun.
+pub fn routes(config: &mut ServiceConfig) {
+    config
+        .service(log_in::log_in)
+        .service(log_in::refresh)
+        .service(log_out::list)
+        .service(log_out::here)
+        .service(log_out::everywhere)
+        .service(log_out::change_password)
+        .service(join::request)
+        .service(join::requests)
+        .service(join::approve)
+        .service(join::refuse)
+        .service(join::invite)
+        .service(join::invitations)
+        .service(join::accept);
+}

@@ -1,0 +1,8 @@
+//! The cutting swap: offers, wants, rounds and rings.
+
+pub mod timer;
+
+use utoipa_actix_web::service_config::ServiceConfig;
+
+/// The addresses of this noun.
+pub fn routes(_config: &mut ServiceConfig) {}

@@ -1,0 +1,81 @@
+//! PostgreSQL: a pool, serialisable writes, and another try when two of them met.
+//!
+//! Under `read committed` two read-modify-writes lose one of them without any error. Under `serializable`
+//! the database refuses one of them instead, and it is run again.
+
+use std::time::Duration;
+
+use diesel::connection::SimpleConnection;
+use diesel::r2d2::{ConnectionManager, Pool};
+
+use crate::conn::Conn;
+use crate::error::{DbError, OpenError, Refused};
+use crate::migrations::{connect, migrate, one_line, without_password};
+
+/// Tries before a write gives up with [`DbError::Conflict`]; with the growing pause below about 8 s in all.
+const TRIES: u32 = 40;
+
+#[derive(Debug)]
+pub(crate) struct Store {
+    pool: Pool<ConnectionManager<Conn>>,
+}
+
+impl Store {
+    pub(crate) fn open(url: &str, connections: u32) -> Result<Self, OpenError> {
+        migrate(&mut connect(url)?)?;
+        let pool = Pool::builder()
+            .max_size(connections.max(1))
+            .min_idle(Some(1))
+            .connection_timeout(Duration::from_secs(10))
+            .build(ConnectionManager::new(url))
+            .map_err(|e| OpenError::Unreachable {
+                url: without_password(url),
+                why: one_line(&e.to_string()),
+            })?;
+        Ok(Self { pool })
+    }
+
+    pub(crate) fn read<T, E: Refused>(&self, work: impl FnOnce(&mut Conn) -> Result<T, E>) -> Result<T, E> {
+        let mut conn = self.pool.get().map_err(|e| DbError::Unavailable(e.to_string()))?;
+        conn.batch_execute("begin isolation level repeatable read, read only").map_err(DbError::from)?;
+        let result = work(&mut conn);
+        conn.batch_execute("commit").map_err(DbError::from)?;
+        result
+    }
+
+    pub(crate) fn write<T, E: Refused>(
+        &self,
+        mut work: impl FnMut(&mut Conn) -> Result<T, E>,
+    ) -> Result<T, E> {
+        let mut tries = 0;
+        loop {
+            let result = self.attempt(&mut work);
+            tries += 1;
+            match &result {
+                Err(error) if tries < TRIES && matches!(error.database_error(), Some(DbError::Conflict)) => {
+                    std::thread::sleep(pause(tries));
+                }
+                _ => return result,
+            }
+        }
+    }
+
+    fn attempt<T, E: Refused>(&self, work: &mut impl FnMut(&mut Conn) -> Result<T, E>) -> Result<T, E> {
+        let mut conn = self.pool.get().map_err(|e| DbError::Unavailable(e.to_string()))?;
+        conn.batch_execute("begin isolation level serializable").map_err(DbError::from)?;
+        let result = work(&mut conn);
+        let end = if result.is_ok() { "commit" } else { "rollback" };
+        match (result, conn.batch_execute(end)) {
+            (Ok(_), Err(error)) => Err(E::from(DbError::from(error))),
+            (result, _) => result,
+        }
+    }
+}
+
+/// Grows to 250 ms and differs between threads, so that the same two do not meet again.
+fn pause(tries: u32) -> Duration {
+    use std::hash::{BuildHasher, Hasher};
+    let most = (2_u64 << tries.min(7)).min(250);
+    let random = std::collections::hash_map::RandomState::new().build_hasher().finish();
+    Duration::from_micros(500 + random % (most * 1000))
+}

@@ -1,0 +1,15 @@
+//! Rows and their queries, a module per family of nouns. A function that hides rows from the asker says so
+//! in its name (`visible_to`, `own_`). Rows never leave the server: what is sent are its `dto` types.
+
+pub mod cultivars;
+pub mod idempotency;
+pub mod members;
+pub mod places;
+pub mod plants;
+pub mod sessions;
+pub mod settings;
+pub mod shows;
+pub mod swaps;
+
+/// A page of a list sorted by a text key and id: what stands after this place.
+pub type After = Option<(String, String)>;

@@ -1,0 +1,135 @@
+//! Log-ins and their refresh tokens.
+
+use chrono::NaiveDateTime;
+use diesel::prelude::*;
+use storksbill_domain::ids::{MemberId, SessionId};
+use storksbill_domain::policy::Actor;
+use storksbill_domain::words::{ClubRole, SocietyRole, Standing};
+
+use crate::schema::{club_members, members, refresh_tokens, sessions, society_roles};
+use crate::{Conn, DbError};
+
+/// A log-in on one device.
+#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable)]
+#[diesel(table_name = sessions)]
+pub struct Session {
+    /// Identity.
+    pub id: SessionId,
+    /// Whose.
+    pub member_id: MemberId,
+    /// What the device called itself.
+    pub device: Option<String>,
+    /// Since when.
+    pub created_at: NaiveDateTime,
+    /// Until when at the latest.
+    pub expires_at: NaiveDateTime,
+    /// When it ended.
+    pub ended_at: Option<NaiveDateTime>,
+    /// Why it ended.
+    pub end_reason: Option<String>,
+}
+
+/// A secret that is exchanged once for a fresh access token and the next such secret.
+#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable)]
+#[diesel(table_name = refresh_tokens)]
+pub struct RefreshToken {
+    /// SHA-256 of the secret.
+    pub token_hash: String,
+    /// Of which log-in.
+    pub session_id: SessionId,
+    /// Since when.
+    pub issued_at: NaiveDateTime,
+    /// Good until.
+    pub expires_at: NaiveDateTime,
+    /// When it was exchanged.
+    pub used_at: Option<NaiveDateTime>,
+}
+
+/// Who a running session belongs to, with every role; none where it ended, expired or the member is not
+/// active any more.
+pub fn actor(conn: &mut Conn, session: SessionId, now: NaiveDateTime) -> Result<Option<Actor>, DbError> {
+    let member = sessions::table
+        .inner_join(members::table)
+        .filter(sessions::id.eq(session))
+        .filter(sessions::ended_at.is_null())
+        .filter(sessions::expires_at.gt(now))
+        .filter(members::standing.eq(Standing::Active))
+        .select(members::id)
+        .first::<MemberId>(conn)
+        .optional()?;
+    let Some(member) = member else { return Ok(None) };
+    let society = society_roles::table
+        .filter(society_roles::member_id.eq(member))
+        .select(society_roles::role)
+        .load::<SocietyRole>(conn)?;
+    let clubs = club_members::table
+        .filter(club_members::member_id.eq(member))
+        .order(club_members::club_id)
+        .select((club_members::club_id, club_members::role))
+        .load::<(_, ClubRole)>(conn)?;
+    Ok(Some(Actor { member, society, clubs }))
+}
+
+/// Starts a session.
+pub fn insert(conn: &mut Conn, session: &Session) -> Result<(), DbError> {
+    diesel::insert_into(sessions::table).values(session.clone()).execute(conn)?;
+    Ok(())
+}
+
+/// The session of this id.
+pub fn find(conn: &mut Conn, id: SessionId) -> Result<Option<Session>, DbError> {
+    Ok(sessions::table.find(id).select(Session::as_select()).first(conn).optional()?)
+}
+
+/// A member's running sessions, newest first.
+pub fn running_of(conn: &mut Conn, member: MemberId, now: NaiveDateTime) -> Result<Vec<Session>, DbError> {
+    let running = sessions::table
+        .filter(sessions::member_id.eq(member))
+        .filter(sessions::ended_at.is_null())
+        .filter(sessions::expires_at.gt(now))
+        .order(sessions::id.desc());
+    Ok(running.select(Session::as_select()).load(conn)?)
+}
+
+/// Ends one session.
+pub fn end(conn: &mut Conn, id: SessionId, now: NaiveDateTime, reason: &str) -> Result<usize, DbError> {
+    let running = sessions::table.filter(sessions::id.eq(id)).filter(sessions::ended_at.is_null());
+    Ok(diesel::update(running)
+        .set((sessions::ended_at.eq(Some(now)), sessions::end_reason.eq(Some(reason))))
+        .execute(conn)?)
+}
+
+/// Ends a member's sessions, but for `except`.
+pub fn end_all_of(
+    conn: &mut Conn,
+    member: MemberId,
+    except: Option<SessionId>,
+    now: NaiveDateTime,
+    reason: &str,
+) -> Result<(), DbError> {
+    for session in running_of(conn, member, now)? {
+        if Some(session.id) != except {
+            end(conn, session.id, now, reason)?;
+        }
+    }
+    Ok(())
+}
+
+/// Keeps a refresh token's hash.
+pub fn insert_token(conn: &mut Conn, token: &RefreshToken) -> Result<(), DbError> {
+    diesel::insert_into(refresh_tokens::table).values(token.clone()).execute(conn)?;
+    Ok(())
+}
+
+/// The refresh token of this hash.
+pub fn token(conn: &mut Conn, token_hash: &str) -> Result<Option<RefreshToken>, DbError> {
+    Ok(refresh_tokens::table.find(token_hash).select(RefreshToken::as_select()).first(conn).optional()?)
+}
+
+/// Marks a refresh token as exchanged.
+pub fn use_token(conn: &mut Conn, token_hash: &str, now: NaiveDateTime) -> Result<(), DbError> {
+    diesel::update(refresh_tokens::table.find(token_hash))
+        .set(refresh_tokens::used_at.eq(Some(now)))
+        .execute(conn)?;
+    Ok(())
+}

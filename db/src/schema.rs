@@ -1,0 +1,341 @@
+//! The tables, as the migrations of both databases lay them. A test compares these with the real ones.
+
+diesel::table! {
+    server_settings (name) {
+        name -> Text,
+        value -> Text,
+    }
+}
+
+diesel::table! {
+    regions (id) {
+        id -> Text,
+        name -> Text,
+        name_key -> Text,
+        latitude -> Double,
+        longitude -> Double,
+        elevation_m -> Double,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    clubs (id) {
+        id -> Text,
+        name -> Text,
+        name_key -> Text,
+        region_id -> Text,
+        meeting_place -> Nullable<Text>,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    members (id) {
+        id -> Text,
+        email -> Text,
+        email_key -> Text,
+        name -> Text,
+        name_key -> Text,
+        password_hash -> Nullable<Text>,
+        standing -> Text,
+        region_id -> Nullable<Text>,
+        requested_club_id -> Nullable<Text>,
+        request_note -> Nullable<Text>,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    society_roles (member_id, role) {
+        member_id -> Text,
+        role -> Text,
+    }
+}
+
+diesel::table! {
+    club_members (club_id, member_id) {
+        club_id -> Text,
+        member_id -> Text,
+        role -> Text,
+        joined_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    invitations (id) {
+        id -> Text,
+        token_hash -> Text,
+        email -> Text,
+        email_key -> Text,
+        club_id -> Nullable<Text>,
+        invited_by -> Nullable<Text>,
+        created_at -> Timestamp,
+        expires_at -> Timestamp,
+        used_at -> Nullable<Timestamp>,
+    }
+}
+
+diesel::table! {
+    sessions (id) {
+        id -> Text,
+        member_id -> Text,
+        device -> Nullable<Text>,
+        created_at -> Timestamp,
+        expires_at -> Timestamp,
+        ended_at -> Nullable<Timestamp>,
+        end_reason -> Nullable<Text>,
+    }
+}
+
+diesel::table! {
+    refresh_tokens (token_hash) {
+        token_hash -> Text,
+        session_id -> Text,
+        issued_at -> Timestamp,
+        expires_at -> Timestamp,
+        used_at -> Nullable<Timestamp>,
+    }
+}
+
+diesel::table! {
+    idempotency_keys (member_id, idempotency_key) {
+        member_id -> Text,
+        idempotency_key -> Text,
+        fingerprint -> Text,
+        status -> Integer,
+        location -> Nullable<Text>,
+        etag -> Nullable<Text>,
+        body -> Text,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    stations (id) {
+        id -> Text,
+        region_id -> Text,
+        name -> Text,
+        name_key -> Text,
+        latitude -> Double,
+        longitude -> Double,
+        elevation_m -> Double,
+        source -> Text,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    readings (station_id, day) {
+        station_id -> Text,
+        day -> Date,
+        min_c -> Double,
+        max_c -> Double,
+        rain_mm -> Nullable<Double>,
+        humidity_pct -> Nullable<Double>,
+    }
+}
+
+diesel::table! {
+    cultivars (id) {
+        id -> Text,
+        name -> Text,
+        name_key -> Text,
+        plant_group -> Text,
+        raiser -> Nullable<Text>,
+        raised_year -> Nullable<Integer>,
+        status -> Text,
+        protected -> Bool,
+        seed_parent_id -> Nullable<Text>,
+        pollen_parent_id -> Nullable<Text>,
+        sport_of_id -> Nullable<Text>,
+        notes -> Nullable<Text>,
+        entered_by -> Nullable<Text>,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    plants (id) {
+        id -> Text,
+        owner_id -> Text,
+        cultivar_id -> Text,
+        region_id -> Text,
+        label -> Nullable<Text>,
+        how_many -> Integer,
+        pot_um -> Nullable<BigInt>,
+        environment -> Text,
+        heated_to_c -> Nullable<Double>,
+        form -> Text,
+        source_plant_id -> Nullable<Text>,
+        source_member_id -> Nullable<Text>,
+        got_on -> Nullable<Date>,
+        visibility -> Text,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    diary_entries (id) {
+        id -> Text,
+        plant_id -> Text,
+        day -> Date,
+        kind -> Text,
+        how_many -> Nullable<Integer>,
+        pot_um -> Nullable<BigInt>,
+        note -> Nullable<Text>,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    swap_offers (id) {
+        id -> Text,
+        member_id -> Text,
+        cultivar_id -> Text,
+        plant_id -> Nullable<Text>,
+        how_many -> Integer,
+        promised -> Integer,
+        note -> Nullable<Text>,
+        listing -> Text,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    swap_wants (id) {
+        id -> Text,
+        member_id -> Text,
+        cultivar_id -> Text,
+        want_rank -> Integer,
+        promised -> Bool,
+        note -> Nullable<Text>,
+        listing -> Text,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    swap_rounds (id) {
+        id -> Text,
+        run_by -> Nullable<Text>,
+        run_at -> Timestamp,
+        answer_by -> Timestamp,
+        offers -> Integer,
+        wants -> Integer,
+        wants_served -> Integer,
+        wants_bound -> Integer,
+    }
+}
+
+diesel::table! {
+    swap_rings (id) {
+        id -> Text,
+        round_id -> Text,
+        state -> Text,
+        answer_by -> Timestamp,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    swap_hand_overs (id) {
+        id -> Text,
+        ring_id -> Text,
+        place -> Integer,
+        giver_id -> Text,
+        receiver_id -> Text,
+        offer_id -> Text,
+        want_id -> Text,
+        cultivar_id -> Text,
+        answer -> Text,
+        answered_at -> Nullable<Timestamp>,
+    }
+}
+
+diesel::table! {
+    shows (id) {
+        id -> Text,
+        club_id -> Text,
+        name -> Text,
+        held_on -> Date,
+        place -> Text,
+        closes_wall -> Text,
+        zone -> Text,
+        closes_at -> Timestamp,
+        state -> Text,
+        published_at -> Nullable<Timestamp>,
+        notes -> Nullable<Text>,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    show_classes (id) {
+        id -> Text,
+        show_id -> Text,
+        label -> Text,
+        label_key -> Text,
+        title -> Text,
+        requirements -> Nullable<Text>,
+        plant_group -> Nullable<Text>,
+        max_pot_um -> Nullable<BigInt>,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::joinable!(society_roles -> members (member_id));
+diesel::joinable!(club_members -> members (member_id));
+diesel::joinable!(club_members -> clubs (club_id));
+diesel::joinable!(sessions -> members (member_id));
+diesel::joinable!(stations -> regions (region_id));
+diesel::joinable!(readings -> stations (station_id));
+diesel::joinable!(plants -> cultivars (cultivar_id));
+diesel::joinable!(plants -> members (owner_id));
+diesel::joinable!(plants -> regions (region_id));
+diesel::joinable!(diary_entries -> plants (plant_id));
+diesel::joinable!(swap_offers -> cultivars (cultivar_id));
+diesel::joinable!(swap_offers -> members (member_id));
+diesel::joinable!(swap_wants -> cultivars (cultivar_id));
+diesel::joinable!(swap_wants -> members (member_id));
+diesel::joinable!(swap_rings -> swap_rounds (round_id));
+diesel::joinable!(swap_hand_overs -> swap_rings (ring_id));
+diesel::joinable!(swap_hand_overs -> cultivars (cultivar_id));
+diesel::joinable!(shows -> clubs (club_id));
+diesel::joinable!(show_classes -> shows (show_id));
+
+diesel::allow_tables_to_appear_in_same_query!(
+    server_settings,
+    regions,
+    clubs,
+    members,
+    society_roles,
+    club_members,
+    invitations,
+    sessions,
+    refresh_tokens,
+    idempotency_keys,
+    stations,
+    readings,
+    cultivars,
+    plants,
+    diary_entries,
+    swap_offers,
+    swap_wants,
+    swap_rounds,
+    swap_rings,
+    swap_hand_overs,
+    shows,
+    show_classes,
+);

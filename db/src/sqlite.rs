@@ -1,0 +1,203 @@
+//! SQLite: pooled readers, and one thread that writes.
+//!
+//! Connections that all write starve each other under `busy_timeout`, which sleeps and does not queue. So
+//! one thread owns the writing connection. Closures that queued while it was busy run one after another,
+//! each in its own savepoint, and share one commit; every caller is answered only after that commit. The
+//! cost of a durable write falls with the load: one `fsync` for all that wait.
+
+use std::cell::RefCell;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::mpsc;
+use std::time::Duration;
+
+use diesel::connection::SimpleConnection;
+use diesel::r2d2::{ConnectionManager, CustomizeConnection, Pool};
+use tokio::sync::oneshot;
+
+use crate::conn::Conn;
+use crate::error::{DbError, OpenError, Refused};
+use crate::migrations::{connect, migrate, one_line};
+
+/// Most closures that share one commit: bounds how long the first of them waits for the last.
+const SHARED_COMMIT: usize = 64;
+
+/// `synchronous = full`: an acknowledged record survives a power cut, not only a crash of the program. The
+/// shared commit makes it affordable.
+const WRITER: &str = "pragma foreign_keys = on; pragma busy_timeout = 10000; pragma journal_mode = wal; \
+                      pragma synchronous = full; pragma cache_size = -16000; pragma mmap_size = 268435456;";
+const READER: &str = "pragma foreign_keys = on; pragma busy_timeout = 10000; pragma query_only = on; \
+                      pragma cache_size = -4000; pragma mmap_size = 268435456;";
+
+#[derive(Debug)]
+pub(crate) struct Store {
+    path: String,
+    serial: u64,
+    readers: Pool<ConnectionManager<Conn>>,
+    queue: mpsc::Sender<Box<dyn Job>>,
+}
+
+#[derive(Debug)]
+struct ReaderPragmas;
+
+impl CustomizeConnection<Conn, diesel::r2d2::Error> for ReaderPragmas {
+    fn on_acquire(&self, conn: &mut Conn) -> Result<(), diesel::r2d2::Error> {
+        conn.batch_execute(READER).map_err(diesel::r2d2::Error::QueryError)
+    }
+}
+
+thread_local! {
+    /// The calling thread's own reader, with the serial of the store it reads.
+    static OWN_READER: RefCell<Option<(u64, Conn)>> = const { RefCell::new(None) };
+}
+
+impl Store {
+    pub(crate) fn open(path: &str, readers: u32) -> Result<Self, OpenError> {
+        static SERIAL: AtomicU64 = AtomicU64::new(1);
+        let unreachable = |why: &str| OpenError::Unreachable { url: path.to_owned(), why: one_line(why) };
+        let mut writer = connect(path)?;
+        writer.batch_execute(WRITER).map_err(|e| unreachable(&e.to_string()))?;
+        // Taking the write lock now turns a read-only file into one clear line at start.
+        writer.batch_execute("begin immediate; commit").map_err(|e| unreachable(&e.to_string()))?;
+        migrate(&mut writer)?;
+        let readers = Pool::builder()
+            .max_size(readers.max(1))
+            .min_idle(Some(1))
+            .test_on_check_out(false)
+            .connection_timeout(Duration::from_secs(10))
+            .connection_customizer(Box::new(ReaderPragmas))
+            .build(ConnectionManager::new(path))
+            .map_err(|e| unreachable(&e.to_string()))?;
+        let (queue, waiting) = mpsc::channel();
+        std::thread::Builder::new()
+            .name("sqlite-writer".to_owned())
+            .spawn(move || write_all(&mut writer, &waiting))
+            .map_err(|e| unreachable(&e.to_string()))?;
+        Ok(Self { path: path.to_owned(), serial: SERIAL.fetch_add(1, Ordering::Relaxed), readers, queue })
+    }
+
+    pub(crate) fn read<T, E: Refused>(&self, work: impl FnOnce(&mut Conn) -> Result<T, E>) -> Result<T, E> {
+        let mut conn = self.readers.get().map_err(|e| DbError::Unavailable(e.to_string()))?;
+        in_read_transaction(&mut conn, work)
+    }
+
+    pub(crate) fn glance<T, E: Refused>(&self, work: impl FnOnce(&mut Conn) -> Result<T, E>) -> Result<T, E> {
+        OWN_READER.with_borrow_mut(|own| {
+            if own.as_ref().is_none_or(|(serial, _)| *serial != self.serial) {
+                let mut conn = connect(&self.path).map_err(|e| DbError::Unavailable(e.to_string()))?;
+                conn.batch_execute(READER).map_err(DbError::from)?;
+                *own = Some((self.serial, conn));
+            }
+            match own {
+                Some((_, conn)) => in_read_transaction(conn, work),
+                None => Err(E::from(DbError::Stopped)),
+            }
+        })
+    }
+
+    pub(crate) async fn write<T, E>(
+        &self,
+        work: impl FnMut(&mut Conn) -> Result<T, E> + Send + 'static,
+    ) -> Result<T, E>
+    where
+        T: Send + 'static,
+        E: Refused,
+    {
+        let (answer, answered) = oneshot::channel();
+        self.queue
+            .send(Box::new(Waiting { work, result: None, answer }))
+            .map_err(|_closed| DbError::Stopped)?;
+        answered.await.unwrap_or_else(|_dropped| Err(E::from(DbError::Stopped)))
+    }
+}
+
+fn in_read_transaction<T, E: Refused>(
+    conn: &mut Conn,
+    work: impl FnOnce(&mut Conn) -> Result<T, E>,
+) -> Result<T, E> {
+    conn.batch_execute("begin deferred").map_err(DbError::from)?;
+    let result = work(conn);
+    conn.batch_execute("commit").map_err(DbError::from)?;
+    result
+}
+
+/// A queued write of any result type.
+trait Job: Send {
+    /// Does the work in a savepoint of its own.
+    fn run(&mut self, conn: &mut Conn);
+    /// Answers the caller, with the work's result where the commit held.
+    fn finish(self: Box<Self>, committed: Result<(), DbError>);
+}
+
+struct Waiting<F, T, E> {
+    work: F,
+    result: Option<Result<T, E>>,
+    answer: oneshot::Sender<Result<T, E>>,
+}
+
+impl<F, T, E> Job for Waiting<F, T, E>
+where
+    F: FnMut(&mut Conn) -> Result<T, E> + Send,
+    T: Send,
+    E: Refused,
+{
+    fn run(&mut self, conn: &mut Conn) {
+        let result =
+            conn.batch_execute("savepoint job").map_err(DbError::from).map_err(E::from).and_then(|()| {
+                // A panic in one closure must not take the others' work or the thread with it.
+                catch_unwind(AssertUnwindSafe(|| (self.work)(conn)))
+                    .unwrap_or_else(|_panic| Err(E::from(DbError::Stopped)))
+            });
+        let end = if result.is_ok() { "release job" } else { "rollback to job; release job" };
+        self.result = Some(match conn.batch_execute(end) {
+            Ok(()) => result,
+            Err(error) => Err(E::from(DbError::from(error))),
+        });
+    }
+
+    fn finish(self: Box<Self>, committed: Result<(), DbError>) {
+        let result = match (committed, self.result) {
+            (Ok(()), Some(result)) => result,
+            // A refusal stands whether or not the others' work was kept.
+            (Err(_), Some(Err(refusal))) => Err(refusal),
+            (Err(error), _) => Err(E::from(error)),
+            (Ok(()), None) => Err(E::from(DbError::Stopped)),
+        };
+        // The caller may have gone away; the write stands all the same.
+        drop(self.answer.send(result));
+    }
+}
+
+/// The writing thread: ends when the last [`Store`] is dropped and the queue is empty.
+fn write_all(conn: &mut Conn, waiting: &mpsc::Receiver<Box<dyn Job>>) {
+    while let Ok(first) = waiting.recv() {
+        let begun = conn.batch_execute("begin immediate").map_err(DbError::from);
+        if let Err(error) = begun {
+            first.finish(Err(error));
+            continue;
+        }
+        let mut done = Vec::new();
+        let mut next = Some(first);
+        while let Some(mut job) = next {
+            job.run(conn);
+            done.push(job);
+            next = if done.len() < SHARED_COMMIT { waiting.try_recv().ok() } else { None };
+        }
+        let mut committed = conn.batch_execute("commit").map_err(DbError::from);
+        if committed.is_err() && conn.batch_execute("rollback").is_err() {
+            tracing::error!("a failed commit could not be rolled back");
+        }
+        let last = done.pop();
+        for job in done {
+            // The error's text goes to each; the error itself cannot be cloned.
+            let outcome = match &committed {
+                Ok(()) => Ok(()),
+                Err(error) => Err(DbError::Unavailable(error.to_string())),
+            };
+            job.finish(outcome);
+        }
+        if let Some(job) = last {
+            job.finish(std::mem::replace(&mut committed, Ok(())));
+        }
+    }
+}

@@ -1,0 +1,10 @@
+drop table idempotency_keys;
+drop table refresh_tokens;
+drop table sessions;
+drop table invitations;
+drop table club_members;
+drop table society_roles;
+drop table members;
+drop table clubs;
+drop table regions;
+drop table server_settings;

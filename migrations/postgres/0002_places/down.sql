@@ -1,0 +1,2 @@
+drop table readings;
+drop table stations;

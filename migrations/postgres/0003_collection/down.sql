@@ -1,0 +1,3 @@
+drop table diary_entries;
+drop table plants;
+drop table cultivars;

@@ -1,0 +1,2 @@
+drop table show_classes;
+drop table shows;
