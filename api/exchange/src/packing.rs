@@ -3,7 +3,8 @@
 #![allow(clippy::indexing_slicing, reason = "columns and rows are numbered densely by Packing::new")]
 
 use microlp::{
-    ComparisonOp, OptimizationDirection, Problem, SolveOptions, SolveOutcome, TerminationReason, Variable,
+    ComparisonOp, OptimizationDirection, Problem, Solution, SolveOptions, SolveOutcome, TerminationReason,
+    Variable,
 };
 
 use crate::bound::SCALE;
@@ -51,6 +52,8 @@ pub(crate) struct Prices {
 const ROUNDS: u32 = 40;
 /// Violated columns taken up for each row in one round.
 const SHARE: u8 = 3;
+/// Up to so many new columns are added to a solved program; more start it afresh, which is then quicker.
+const ADDED_ONE_BY_ONE: usize = 60;
 const VIOLATION: f64 = 1e-6;
 
 impl Packing {
@@ -136,19 +139,19 @@ impl Packing {
         let mut used = self.unused();
         loop {
             let Some(parts) = self.relaxed(columns, gains, floors, &runs, &used) else { return runs };
-            let whole: Vec<(usize, u16)> = parts
+            let nearly: Vec<(usize, u16)> = parts
                 .iter()
-                .map(|&(column, part)| (column, crate::packing::whole((part - 0.4).max(0.0))))
+                .map(|&(column, part)| (column, whole((part - 0.4).max(0.0))))
                 .filter(|&(_, times)| times > 0)
                 .collect();
-            let settled = if whole.is_empty() {
+            let settled = if nearly.is_empty() {
                 let most = parts.iter().max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
                 match most {
                     Some(&(column, part)) if part > 1e-6 => vec![(column, 1)],
                     _ => return runs,
                 }
             } else {
-                whole
+                nearly
             };
             for (column, times) in settled {
                 let times = times.min(self.room(&used, column));
@@ -213,11 +216,17 @@ impl Packing {
         }
         let mut by_gain: Vec<usize> = (0..self.columns.len()).collect();
         by_gain.sort_by_key(|&column| (-gains[column], column));
-        self.take_up(&by_gain, &mut inside, 2);
+        self.take_up(&by_gain, &mut inside, SHARE);
         let mut prices = self.plain_prices(gains);
+        let mut dual = None;
+        let mut new: Vec<usize> = (0..self.columns.len()).filter(|&column| inside[column]).collect();
         for _ in 0..ROUNDS {
-            let Some(found) = self.dual(gains, floor, &inside) else { break };
-            prices = found;
+            dual = match dual {
+                Some(dual) if new.len() <= ADDED_ONE_BY_ONE => self.extended(dual, &new, gains),
+                _ => self.dual(gains, floor, &inside),
+            };
+            let Some(found) = &dual else { break };
+            prices = found.prices();
             let mut violated: Vec<(f64, usize)> = Vec::new();
             for (at, column) in self.columns.iter().enumerate() {
                 let paid: f64 = column.rows.iter().map(|&row| prices[row as usize]).sum();
@@ -231,7 +240,7 @@ impl Packing {
             }
             violated.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
             let order: Vec<usize> = violated.into_iter().map(|(_, column)| column).collect();
-            self.take_up(&order, &mut inside, SHARE);
+            new = self.take_up(&order, &mut inside, SHARE);
         }
         let mut scaled: Vec<u64> = prices.iter().map(|&price| up(price)).collect();
         if let (Some(last), Some(&price)) = (scaled.last_mut(), prices.last()) {
@@ -242,19 +251,23 @@ impl Packing {
         Prices { scaled, active }
     }
 
-    /// Marks columns in this order while one of their live rows has fewer than `share` newly marked ones.
-    fn take_up(&self, order: &[usize], inside: &mut [bool], share: u8) {
+    /// Marks columns in this order while one of their live rows has fewer than `share` newly marked ones;
+    /// returns those.
+    fn take_up(&self, order: &[usize], inside: &mut [bool], share: u8) -> Vec<usize> {
+        let mut new = Vec::new();
         let mut count = vec![0u8; self.capacity.len()];
         for &column in order {
             let rows = &self.columns[column].rows;
             let wanted = rows.iter().any(|&row| self.live[row as usize] && count[row as usize] < share);
             if wanted && !inside[column] {
                 inside[column] = true;
+                new.push(column);
                 for &row in rows {
                     count[row as usize] = count[row as usize].saturating_add(1);
                 }
             }
         }
+        new
     }
 
     /// Prices that need no solver: on every row a ring's share of its gain, so that every ring is paid for.
@@ -269,25 +282,44 @@ impl Packing {
         prices
     }
 
-    fn dual(&self, gains: &[i64], floor: i64, inside: &[bool]) -> Option<Vec<f64>> {
+    fn dual(&self, gains: &[i64], floor: i64, inside: &[bool]) -> Option<Dual> {
         let mut problem = Problem::new(OptimizationDirection::Minimize);
-        let price: Vec<Option<Variable>> = (0..self.capacity.len())
+        let rows: Vec<Option<Variable>> = (0..self.capacity.len())
             .map(|row| {
                 self.live[row].then(|| problem.add_var(f64::from(self.capacity[row]), (0.0, f64::INFINITY)))
             })
             .collect();
-        let floor_price = (floor > 0).then(|| problem.add_var(-(floor as f64), (0.0, f64::INFINITY)));
-        for (at, column) in self.columns.iter().enumerate().filter(|&(at, _)| inside[at]) {
-            let mut row: Vec<(Variable, f64)> =
-                column.rows.iter().filter_map(|&row| price[row as usize]).map(|var| (var, 1.0)).collect();
-            row.extend(floor_price.map(|var| (var, -(column.length as f64))));
-            problem.add_constraint(row, ComparisonOp::Ge, gains[at] as f64);
+        let floor = (floor > 0).then(|| problem.add_var(-(floor as f64), (0.0, f64::INFINITY)));
+        for column in (0..self.columns.len()).filter(|&column| inside[column]) {
+            problem.add_constraint(self.paid(column, &rows, floor), ComparisonOp::Ge, gains[column] as f64);
         }
         let solution = problem.solve().ok()?.into_solution().ok()?;
-        let value = |var: &Variable| solution.var_value(*var).max(0.0);
-        let mut prices: Vec<f64> = price.iter().map(|var| var.as_ref().map_or(0.0, value)).collect();
-        prices.push(floor_price.as_ref().map_or(0.0, value));
-        Some(prices)
+        Some(Dual { rows, floor, solution })
+    }
+
+    /// The same program with more columns, solved on from where it stands.
+    fn extended(&self, dual: Dual, new: &[usize], gains: &[i64]) -> Option<Dual> {
+        let Dual { rows, floor, mut solution } = dual;
+        for &column in new {
+            let paid = self.paid(column, &rows, floor);
+            let outcome = solution.add_constraint(paid, ComparisonOp::Ge, gains[column] as f64).ok()?;
+            solution = outcome.into_solution().ok()?;
+        }
+        Some(Dual { rows, floor, solution })
+    }
+
+    /// What a column pays at the prices of its rows, less what the floor grants it.
+    fn paid(
+        &self,
+        column: usize,
+        rows: &[Option<Variable>],
+        floor: Option<Variable>,
+    ) -> Vec<(Variable, f64)> {
+        let column = &self.columns[column];
+        let mut terms: Vec<(Variable, f64)> =
+            column.rows.iter().filter_map(|&row| rows[row as usize]).map(|var| (var, 1.0)).collect();
+        terms.extend(floor.map(|var| (var, -(column.length as f64))));
+        terms
     }
 
     /// Branch and bound over `open` columns, starting from `runs` (which stands when nothing better is met).
@@ -354,6 +386,21 @@ impl Packing {
             return unchanged(nodes, false);
         }
         Found { runs: better, finished, nodes }
+    }
+}
+
+/// A solved dual program: a variable for every live row, and one for the floor.
+struct Dual {
+    rows: Vec<Option<Variable>>,
+    floor: Option<Variable>,
+    solution: Solution,
+}
+
+impl Dual {
+    /// By row, the floor last; 0 for rows without a variable.
+    fn prices(&self) -> Vec<f64> {
+        let value = |var: &Option<Variable>| var.map_or(0.0, |var| self.solution.var_value(var).max(0.0));
+        self.rows.iter().chain([&self.floor]).map(value).collect()
     }
 }
 

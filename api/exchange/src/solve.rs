@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::bound::{Bound, SCALE, certificate, gain};
 use crate::market::{Market, Reason};
-use crate::packing::{AtLeast, Column, Limits, Packing};
+use crate::packing::{AtLeast, Column, Limits, Packing, Prices};
 use crate::rings::{Cycle, Listing, MaxRing, capacities, list, rows};
 
 /// How a round is run.
@@ -27,15 +27,15 @@ impl Default for Rules {
 pub struct Work {
     /// Rings kept at most; where a market has more, every member keeps a share.
     pub rings: u32,
-    /// Branch and bound nodes over all levels.
-    pub nodes: u64,
+    /// Branch and bound nodes over both levels, each counted as often as it has rings.
+    pub search: u64,
     /// Small searches spent on choosing the first among equally good plans.
     pub tie_searches: u32,
 }
 
 impl Default for Work {
     fn default() -> Self {
-        Self { rings: 250_000, nodes: 4_000, tie_searches: 200 }
+        Self { rings: 250_000, search: 400_000, tie_searches: 200 }
     }
 }
 
@@ -151,6 +151,8 @@ pub struct Spent {
     pub rings_kept: u64,
     /// Branch and bound nodes.
     pub nodes: u64,
+    /// The same, each counted as often as it had rings: what [`Work::search`] limits.
+    pub search: u64,
     /// Searches for the first among equals.
     pub tie_searches: u32,
 }
@@ -217,20 +219,29 @@ impl<'a> Round<'a> {
         let bound = certificate(self.market, self.rules.max_ring, name, floor, &prices.scaled)
             .unwrap_or(Bound { value: i64::MAX, scaled: i128::MAX, step: 1 });
         let floors = self.floors(floor);
-        let greedy = self.packing.greedy(&gains, &prices.scaled);
-        let enough = floors.iter().all(|floor| Packing::total(&greedy, &floor.coefficients) >= floor.least);
-        if enough && Packing::total(&greedy, &gains) > Packing::total(&self.runs, &gains) {
-            self.runs = greedy;
+        self.guess(&prices, &gains, &floors);
+        // First among the few rings that shaped the prices, when that is much less than what could matter.
+        let mut open = self.open(&gains, &prices.scaled, bound, bound.step);
+        if open.len() > 2 * prices.active.len() {
+            self.search(&self.with_runs(prices.active), &gains, &floors, bound);
+            open = self.open(&gains, &prices.scaled, bound, bound.step);
         }
-        // First among the few rings that shaped the prices: quick, and it narrows what must be searched after.
-        self.search(&self.with_runs(prices.active), &gains, &floors, bound);
-        let open = self.open(&gains, &prices.scaled, bound, bound.step);
         let searched = open.len() <= OPEN;
-        let open: Vec<usize> = open.into_iter().take(OPEN).collect();
+        open.truncate(OPEN);
         let finished = self.search(&self.with_runs(open), &gains, &floors, bound);
         let value = Packing::total(&self.runs, &gains);
         let proved = value == bound.value || (finished && searched && self.listing.complete());
         Level { name, value, bound: bound.value, proved, prices: prices.scaled }
+    }
+
+    /// Takes up a plan rounded from the linear program when it is better than the one in hand.
+    fn guess(&mut self, prices: &Prices, gains: &[i64], floors: &[AtLeast]) {
+        let mut guess = self.packing.dive(&prices.active, gains, floors);
+        self.packing.fill(&mut guess, gains, &prices.scaled);
+        let enough = floors.iter().all(|floor| Packing::total(&guess, &floor.coefficients) >= floor.least);
+        if enough && Packing::total(&guess, gains) > Packing::total(&self.runs, gains) {
+            self.runs = guess;
+        }
     }
 
     fn floors(&self, floor: i64) -> Vec<AtLeast> {
@@ -243,7 +254,8 @@ impl<'a> Round<'a> {
         if Packing::total(&self.runs, gains) >= bound.value {
             return true;
         }
-        let nodes = self.rules.work.nodes.saturating_sub(self.spent.nodes);
+        let columns = open.len().max(1) as u64;
+        let nodes = self.rules.work.search.saturating_sub(self.spent.search) / columns;
         if nodes == 0 {
             return false;
         }
@@ -251,6 +263,7 @@ impl<'a> Round<'a> {
         let most = |column: usize| (0, self.packing.columns.get(column).map_or(0, |column| column.most));
         let found = self.packing.search(open, most, gains, floors, &self.runs, limits);
         self.spent.nodes += found.nodes;
+        self.spent.search += found.nodes * columns;
         self.runs = found.runs;
         found.finished
     }
