@@ -25,15 +25,13 @@ impl fmt::Display for UnknownWord {
 impl std::error::Error for UnknownWord {}
 
 macro_rules! vocabulary {
-    ($(#[$doc:meta])* $name:ident { $($(#[$vdoc:meta])* $variant:ident = $word:literal,)+ }) => {
-        $(#[$doc])*
-        #[derive(
-            Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, utoipa::ToSchema,
-        )]
+    ($(#[doc = $doc:literal])* $name:ident { $($(#[doc = $vdoc:literal])* $variant:ident = $word:literal,)+ }) => {
+        $(#[doc = $doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
         #[cfg_attr(feature = "sql", derive(diesel::expression::AsExpression, diesel::deserialize::FromSqlRow))]
         #[cfg_attr(feature = "sql", diesel(sql_type = diesel::sql_types::Text))]
         pub enum $name {
-            $($(#[$vdoc])* #[serde(rename = $word)] $variant,)+
+            $($(#[doc = $vdoc])* #[serde(rename = $word)] $variant,)+
         }
 
         impl $name {
@@ -62,6 +60,23 @@ macro_rules! vocabulary {
         impl fmt::Display for $name {
             fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
                 f.write_str(self.as_str())
+            }
+        }
+
+        impl utoipa::PartialSchema for $name {
+            fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::schema::Schema> {
+                let description = concat!($($doc,)* $("\n\n- `", $word, "`:", $($vdoc,)*)+);
+                utoipa::openapi::schema::ObjectBuilder::new()
+                    .schema_type(utoipa::openapi::schema::Type::String)
+                    .enum_values(Some(Self::ALL.iter().map(Self::as_str)))
+                    .description(Some(description.trim()))
+                    .into()
+            }
+        }
+
+        impl utoipa::ToSchema for $name {
+            fn name() -> std::borrow::Cow<'static, str> {
+                std::borrow::Cow::Borrowed(stringify!($name))
             }
         }
 

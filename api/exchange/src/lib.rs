@@ -31,9 +31,11 @@
 //! # Cost
 //!
 //! Building: `O(m log m)` for `m` possible hand-overs. Listing rings: `O(m d)`, `d` the largest number of
-//! hand-overs a member can make. Choosing the rings is NP-hard from rings of 3 on; it is bounded by counted
-//! work ([`Work`]), never by the clock, so the same input always gives the same answer. A level whose work ran
-//! out says so (`proved: false`) and still carries a true bound.
+//! hand-overs a member can make. Each level solves a linear program over few of the rings (a row for each member,
+//! offer and want that can bind), some smaller ones to round it, and a branch and bound over the rings that can
+//! still matter; the program grows about with the square of the members, the search exponentially at worst.
+//! It is bounded by counted work ([`Work`]), never by the clock, so the same input always gives the same answer.
+//! A level whose work ran out says so (`proved: false`) and still carries a true bound.
 
 mod bound;
 mod check;

@@ -27,7 +27,7 @@ impl Default for Rules {
 pub struct Work {
     /// Rings kept at most; where a market has more, every member keeps a share.
     pub rings: u32,
-    /// Branch and bound nodes over both levels, each counted as often as it has rings.
+    /// Branch and bound nodes of one level, each counted as often as the search has rings.
     pub search: u64,
     /// Small searches spent on choosing the first among equally good plans.
     pub tie_searches: u32,
@@ -35,7 +35,7 @@ pub struct Work {
 
 impl Default for Work {
     fn default() -> Self {
-        Self { rings: 250_000, search: 400_000, tie_searches: 200 }
+        Self { rings: 250_000, search: 250_000, tie_searches: 200 }
     }
 }
 
@@ -151,7 +151,7 @@ pub struct Spent {
     pub rings_kept: u64,
     /// Branch and bound nodes.
     pub nodes: u64,
-    /// The same, each counted as often as it had rings: what [`Work::search`] limits.
+    /// The same, each counted as often as it had rings: what [`Work::search`] limits for each level.
     pub search: u64,
     /// Searches for the first among equals.
     pub tie_searches: u32,
@@ -165,8 +165,9 @@ pub struct Spent {
 pub fn solve(market: &Market, rules: &Rules) -> Plan {
     let listing = list(market, rules.max_ring, rules.work.rings);
     let mut round = Round::new(market, rules, &listing);
-    let served = round.level(LevelName::WantsServed, 0);
-    let weight = round.level(LevelName::RankWeight, served.value);
+    let mut served = round.level(LevelName::WantsServed, 0);
+    let mut weight = round.level(LevelName::RankWeight, served.value);
+    round.settle(&mut served, &mut weight);
     let tie = if served.proved && weight.proved && listing.complete() {
         round.first_among_equals(&served, &weight)
     } else {
@@ -189,6 +190,8 @@ struct Round<'a> {
     packing: Packing,
     runs: Vec<u16>,
     spent: Spent,
+    /// What [`Work::search`] still allows at this level.
+    left: u64,
 }
 
 impl<'a> Round<'a> {
@@ -199,7 +202,7 @@ impl<'a> Round<'a> {
             Spent { rings: listing.total, rings_kept: listing.cycles.len() as u64, ..Spent::default() };
         let packing = Packing::new(columns, capacity, &owners(market));
         let runs = vec![0; listing.cycles.len()];
-        Self { market, rules, listing, packing, runs, spent }
+        Self { market, rules, listing, packing, runs, spent, left: 0 }
     }
 
     fn gains(&self, level: LevelName) -> Vec<i64> {
@@ -212,6 +215,7 @@ impl<'a> Round<'a> {
 
     /// Improves `self.runs` for one level, never below `floor` wants served.
     fn level(&mut self, name: LevelName, floor: i64) -> Level {
+        self.left = self.rules.work.search;
         let gains = self.gains(name);
         let keep: Vec<usize> = (0..self.runs.len()).filter(|&at| self.runs.get(at) > Some(&0)).collect();
         let prices = self.packing.prices(&gains, floor, &keep);
@@ -232,6 +236,23 @@ impl<'a> Round<'a> {
         let value = Packing::total(&self.runs, &gains);
         let proved = value == bound.value || (finished && searched && self.listing.complete());
         Level { name, value, bound: bound.value, proved, prices: prices.scaled }
+    }
+
+    /// The search for weight may serve more wants than an unproved first level had found: the first level then
+    /// takes the larger value, and the bound of the second is told anew for it.
+    fn settle(&self, served: &mut Level, weight: &mut Level) {
+        let value = Packing::total(&self.runs, &self.gains(LevelName::WantsServed));
+        if value == served.value {
+            return;
+        }
+        served.value = value;
+        served.proved = value == served.bound;
+        let bound =
+            certificate(self.market, self.rules.max_ring, LevelName::RankWeight, value, &weight.prices);
+        if let Some(bound) = bound {
+            weight.bound = bound.value;
+            weight.proved |= weight.value == bound.value;
+        }
     }
 
     /// Takes up a plan rounded from the linear program when it is better than the one in hand.
@@ -255,7 +276,7 @@ impl<'a> Round<'a> {
             return true;
         }
         let columns = open.len().max(1) as u64;
-        let nodes = self.rules.work.search.saturating_sub(self.spent.search) / columns;
+        let nodes = self.left / columns;
         if nodes == 0 {
             return false;
         }
@@ -264,6 +285,7 @@ impl<'a> Round<'a> {
         let found = self.packing.search(open, most, gains, floors, &self.runs, limits);
         self.spent.nodes += found.nodes;
         self.spent.search += found.nodes * columns;
+        self.left = self.left.saturating_sub(found.nodes * columns);
         self.runs = found.runs;
         found.finished
     }

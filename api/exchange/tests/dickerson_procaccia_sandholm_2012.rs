@@ -1,4 +1,4 @@
-//! Source: PrefLib, data set 00036 (kidney data, pools without altruists), files 00036-00000001, -03 and -05;
+//! Source: the `PrefLib` library of preference data, data set 00036 (kidney data, pools without altruists), files 00036-00000001, -03 and -05;
 //! J. P. Dickerson, A. D. Procaccia, T. Sandholm, "Optimizing kidney exchange with transplant chains: theory
 //! and reality", AAMAS 2012. The arcs are published; no optimum is: the answers were computed by exhaustive
 //! search and two integer-programming solvers.

@@ -6,6 +6,7 @@
     clippy::cast_possible_truncation,
     reason = "test code"
 )]
+#![allow(clippy::cast_possible_wrap, clippy::cast_sign_loss, reason = "test code, small numbers")]
 
 use storksbill_exchange::{LevelName, Market, MaxRing, Member, Offer, Plan, Rules, Want, check, solve};
 

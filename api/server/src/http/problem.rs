@@ -17,7 +17,7 @@ use super::request_id;
 macro_rules! codes {
     ($($name:ident = $word:literal, $status:ident, $title:literal;)+) => {
         /// What went wrong, as a word that never changes.
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
         pub enum Code {
             $(#[doc = $title] #[serde(rename = $word)] $name,)+
         }
@@ -39,6 +39,25 @@ macro_rules! codes {
             /// A short sentence that is the same for every problem of this code.
             pub const fn title(self) -> &'static str {
                 match self { $(Self::$name => $title,)+ }
+            }
+        }
+
+        impl utoipa::PartialSchema for Code {
+            fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::schema::Schema> {
+                utoipa::openapi::schema::ObjectBuilder::new()
+                    .schema_type(utoipa::openapi::schema::Type::String)
+                    .enum_values(Some(Self::ALL.iter().map(|code| code.as_str())))
+                    .description(Some(concat!(
+                        "What went wrong, as a word that never changes.",
+                        $("\n\n- `", $word, "`: ", $title,)+
+                    )))
+                    .into()
+            }
+        }
+
+        impl ToSchema for Code {
+            fn name() -> std::borrow::Cow<'static, str> {
+                std::borrow::Cow::Borrowed("Code")
             }
         }
     };
