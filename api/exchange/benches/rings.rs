@@ -14,7 +14,7 @@ impl Lcg {
         (self.0 >> 11) as f64 / (1u64 << 53) as f64
     }
 
-    fn from_to(&mut self, low: u16, high: u16) -> u16 {
+    fn between(&mut self, low: u16, high: u16) -> u16 {
         low + (self.unit() * f64::from(high - low + 1)) as u16
     }
 }
@@ -39,20 +39,20 @@ fn market(members: u64, seed: u64, single: bool) -> Market {
             seen.push(kind);
             new.then_some(kind)
         };
-        for _ in 0..lcg.from_to(1, 6) {
-            let quantity = if single { 1 } else { lcg.from_to(1, 3) };
+        for _ in 0..lcg.between(1, 6) {
+            let quantity = if single { 1 } else { lcg.between(1, 3) };
             if let Some(item) = kind(&mut lcg) {
                 offers.push(Offer { id: offers.len() as u64, member, item, quantity });
             }
         }
         let mut rank = 0;
-        for _ in 0..lcg.from_to(1, 10) {
+        for _ in 0..lcg.between(1, 10) {
             if let Some(item) = kind(&mut lcg) {
                 rank += 1;
                 wants.push(Want { id: wants.len() as u64, member, items: vec![item], rank, need: 1 });
             }
         }
-        let (give, receive) = if single { (1, 1) } else { (lcg.from_to(1, 4), lcg.from_to(1, 4)) };
+        let (give, receive) = if single { (1, 1) } else { (lcg.between(1, 4), lcg.between(1, 4)) };
         people.push(Member { id: member, give, receive });
     }
     Market::build(&people, &offers, &wants, |offer, want| {
@@ -65,7 +65,7 @@ fn market(members: u64, seed: u64, single: bool) -> Market {
 fn rounds(c: &mut Criterion) {
     let mut group = c.benchmark_group("round");
     group.sample_size(10);
-    for (members, single) in [(64, true), (64, false), (256, true), (256, false)] {
+    for (members, single) in [(64, true), (64, false), (256, true)] {
         let market = market(members, 1, single);
         let name = format!("{members} {}", if single { "one each" } else { "several each" });
         group.bench_function(&name, |b| b.iter(|| solve(&market, &Rules::default())));

@@ -123,7 +123,7 @@ impl Listing {
 }
 
 /// All rings, or, where there are more than `limit`, those that give every member its share: a ring is then
-/// kept while one of its members is in fewer than `limit / members` kept rings.
+/// kept while one of its members is in fewer than `limit / members` (at least one) kept rings.
 pub(crate) fn list(market: &Market, max: MaxRing, limit: u32) -> Listing {
     let mut total = 0u64;
     let mut reachable = vec![false; market.wants.len()];
@@ -134,7 +134,7 @@ pub(crate) fn list(market: &Market, max: MaxRing, limit: u32) -> Listing {
         }
     });
     let members = market.members.len().max(1);
-    let share = if total > u64::from(limit) { limit as usize / members } else { usize::MAX };
+    let share = if total > u64::from(limit) { (limit as usize / members).max(1) } else { usize::MAX };
     let mut kept = vec![0usize; members];
     let mut cycles = Vec::new();
     visit(market, max, |cycle| {

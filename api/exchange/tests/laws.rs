@@ -12,6 +12,9 @@ mod support;
 use storksbill_exchange::{Fault, MaxRing, Tie, Why, check};
 use support::{Draft, Lcg, all_rings, brute_force, checked, members, values};
 
+/// Members and items of a ring (from, to, item), and how often it runs.
+type Run = (Vec<(u64, u64, u64)>, u16);
+
 #[test]
 fn agrees_with_exhaustive_search_on_random_markets() {
     let mut lcg = Lcg(1);
@@ -31,13 +34,13 @@ fn agrees_with_exhaustive_search_on_random_markets() {
             assert_eq!(plan.tie, Tie::First);
             tied += i32::from(plan.spent.tie_searches > 0);
             with_rings += i32::from(served > 0);
-            let first: Vec<(Vec<(u64, u64, u64)>, u16)> = rings
+            let first: Vec<Run> = rings
                 .iter()
                 .zip(times)
                 .filter(|&(_, times)| times > 0)
                 .map(|(ring, times)| (ring.iter().map(|step| (step.0, step.1, step.2)).collect(), times))
                 .collect();
-            let found: Vec<(Vec<(u64, u64, u64)>, u16)> = plan
+            let found: Vec<Run> = plan
                 .rings
                 .iter()
                 .map(|ring| (ring.moves.iter().map(|m| (m.from, m.to, m.item)).collect(), ring.times))
