@@ -1,6 +1,8 @@
 //! Listing the rings of a market.
 #![allow(clippy::indexing_slicing, reason = "positions come from Market::build, which numbers them densely")]
 
+use std::ops::Range;
+
 use crate::market::{Arc, Market};
 
 /// The longest ring allowed.
@@ -53,57 +55,71 @@ pub(crate) fn capacities(market: &Market) -> Vec<u16> {
 }
 
 /// Calls `ring` for every ring whose members all have room, pairs and rings of three mixed, by smallest
-/// member. `O(m d)` time for `m` hand-overs of which at most `d` leave one member; no memory.
+/// member. `O(m d)` time and `O(m)` memory for `m` hand-overs of which at most `d` leave one member.
 pub(crate) fn visit(market: &Market, max: MaxRing, mut ring: impl FnMut(Cycle)) {
-    let open = |member: u32| {
-        let member = market.members[member as usize];
-        member.give > 0 && member.receive > 0
-    };
-    let count = u32::try_from(market.members.len()).unwrap_or(NONE);
-    for start in (0..count).filter(|&member| open(member)) {
-        for first in after(market, start, start).filter(|&arc| open(market.arcs[arc as usize].to)) {
-            let second = market.arcs[first as usize].to;
-            for back in between(market, second, start) {
-                ring(Cycle { arcs: [first, back, NONE] });
+    let open: Vec<bool> = market.members.iter().map(|member| member.give > 0 && member.receive > 0).collect();
+    let givers = givers(market);
+    // Hand-overs of each member to the present start; empty for all others.
+    let mut back: Vec<Range<u32>> = vec![0..0; market.members.len()];
+    for start in 0..market.members.len() {
+        if !open[start] {
+            continue;
+        }
+        for (giver, arcs) in &givers[start] {
+            back[*giver as usize] = arcs.clone();
+        }
+        for first in after(market, start, start) {
+            let second = market.arcs[first as usize].to as usize;
+            if !open[second] {
+                continue;
+            }
+            for last in back[second].clone() {
+                ring(Cycle { arcs: [first, last, NONE] });
             }
             if max == MaxRing::Two {
                 continue;
             }
             for middle in after(market, second, start) {
-                let third = market.arcs[middle as usize].to;
-                if !open(third) {
-                    continue;
-                }
-                for back in between(market, third, start) {
-                    ring(Cycle { arcs: [first, middle, back] });
+                let third = market.arcs[middle as usize].to as usize;
+                if open[third] {
+                    for last in back[third].clone() {
+                        ring(Cycle { arcs: [first, middle, last] });
+                    }
                 }
             }
+        }
+        for (giver, _) in &givers[start] {
+            back[*giver as usize] = 0..0;
         }
     }
 }
 
-/// How many rings of at most this length the market has among members with room. `O(m d)` time, no memory.
+/// By receiving member: who can give, and through which hand-overs.
+fn givers(market: &Market) -> Vec<Vec<(u32, Range<u32>)>> {
+    let mut givers: Vec<Vec<(u32, Range<u32>)>> = vec![Vec::new(); market.members.len()];
+    for (at, arc) in (0u32..).zip(&market.arcs) {
+        let list = &mut givers[arc.to as usize];
+        match list.last_mut() {
+            Some((giver, arcs)) if *giver == arc.from => arcs.end = at + 1,
+            _ => list.push((arc.from, at..at + 1)),
+        }
+    }
+    givers
+}
+
+/// Hand-overs of `from` to members after `bound`.
+fn after(market: &Market, from: usize, bound: usize) -> Range<u32> {
+    let (low, high) = (market.first[from], market.first[from + 1]);
+    let own = &market.arcs[low as usize..high as usize];
+    let skip = own.partition_point(|arc| arc.to as usize <= bound);
+    (low + u32::try_from(skip).unwrap_or(0))..high
+}
+
+/// How many rings of at most this length the market has among members with room. `O(m d)` time.
 pub fn count_rings(market: &Market, max: MaxRing) -> u64 {
     let mut count = 0;
     visit(market, max, |_| count += 1);
     count
-}
-
-/// Hand-overs of `from` to members after `bound`.
-fn after(market: &Market, from: u32, bound: u32) -> impl Iterator<Item = u32> + use<> {
-    let (low, high) = (market.first[from as usize], market.first[from as usize + 1]);
-    let own = &market.arcs[low as usize..high as usize];
-    let skip = own.partition_point(|arc| arc.to <= bound);
-    (low + u32::try_from(skip).unwrap_or(0))..high
-}
-
-/// Hand-overs of `from` to `to`.
-fn between(market: &Market, from: u32, to: u32) -> impl Iterator<Item = u32> + use<> {
-    let (low, high) = (market.first[from as usize], market.first[from as usize + 1]);
-    let own = &market.arcs[low as usize..high as usize];
-    let start = own.partition_point(|arc| arc.to < to);
-    let end = start + own[start..].partition_point(|arc| arc.to == to);
-    (low + u32::try_from(start).unwrap_or(0))..(low + u32::try_from(end).unwrap_or(0))
 }
 
 /// What [`list`] found.

@@ -6,6 +6,7 @@ pub mod idempotency;
 pub mod members;
 pub mod places;
 pub mod plants;
+pub mod pooled;
 pub mod sessions;
 pub mod settings;
 pub mod shows;

@@ -1,0 +1,147 @@
+//! What the forecasts are made from: the members' records pooled, and the weather.
+
+use chrono::NaiveDate;
+use diesel::prelude::*;
+use storksbill_domain::ids::{ClubId, CultivarId, MemberId, PlantId, RegionId, StationId};
+use storksbill_domain::words::{DiaryKind, Environment, PlantGroup, Visibility};
+
+use crate::schema::{club_members, cultivars, diary_entries, plants, readings, stations};
+use crate::{Conn, DbError};
+
+/// A plant as a forecast sees it.
+#[derive(Debug, Clone, PartialEq, Queryable)]
+pub struct PooledPlant {
+    /// Identity.
+    pub id: PlantId,
+    /// Its grower.
+    pub owner_id: MemberId,
+    /// What it is.
+    pub cultivar_id: CultivarId,
+    /// The cultivar's name.
+    pub cultivar_name: String,
+    /// The cultivar's group.
+    pub plant_group: PlantGroup,
+    /// Where it grows.
+    pub region_id: RegionId,
+    /// Under what.
+    pub environment: Environment,
+    /// Kept at least this warm, degrees C.
+    pub heated_to_c: Option<f64>,
+    /// Who may see it.
+    pub visibility: Visibility,
+}
+
+type PlantColumns = (
+    plants::id,
+    plants::owner_id,
+    plants::cultivar_id,
+    cultivars::name,
+    cultivars::plant_group,
+    plants::region_id,
+    plants::environment,
+    plants::heated_to_c,
+    plants::visibility,
+);
+
+const PLANT: PlantColumns = (
+    plants::id,
+    plants::owner_id,
+    plants::cultivar_id,
+    cultivars::name,
+    cultivars::plant_group,
+    plants::region_id,
+    plants::environment,
+    plants::heated_to_c,
+    plants::visibility,
+);
+
+/// The plant of this id, whoever asks: the caller decides with [`clubs_of`] whether it may be seen.
+pub fn plant(conn: &mut Conn, id: PlantId) -> Result<Option<PooledPlant>, DbError> {
+    Ok(plants::table
+        .inner_join(cultivars::table)
+        .filter(plants::id.eq(id))
+        .select(PLANT)
+        .first(conn)
+        .optional()?)
+}
+
+/// A cultivar's name and group.
+pub fn cultivar(
+    conn: &mut Conn,
+    id: CultivarId,
+) -> Result<Option<(CultivarId, String, PlantGroup)>, DbError> {
+    let found = cultivars::table.find(id).select((cultivars::id, cultivars::name, cultivars::plant_group));
+    Ok(found.first(conn).optional()?)
+}
+
+/// The clubs a grower belongs to.
+pub fn clubs_of(conn: &mut Conn, owner: MemberId) -> Result<Vec<ClubId>, DbError> {
+    let clubs = club_members::table.filter(club_members::member_id.eq(owner)).select(club_members::club_id);
+    Ok(clubs.load(conn)?)
+}
+
+/// Plants that their growers share, with their club or the society. Private plants are not pooled.
+pub fn shared_plants(conn: &mut Conn) -> Result<Vec<PooledPlant>, DbError> {
+    let shared = plants::table
+        .inner_join(cultivars::table)
+        .filter(plants::visibility.ne(Visibility::Private))
+        .order(plants::id)
+        .select(PLANT);
+    Ok(shared.load(conn)?)
+}
+
+/// The days of `kinds` in the diaries of shared plants, plant by plant, oldest first.
+pub fn shared_events(
+    conn: &mut Conn,
+    kinds: &[DiaryKind],
+) -> Result<Vec<(PlantId, NaiveDate, DiaryKind)>, DbError> {
+    let events = diary_entries::table
+        .inner_join(plants::table)
+        .filter(plants::visibility.ne(Visibility::Private))
+        .filter(diary_entries::kind.eq_any(kinds.to_vec()))
+        .order((diary_entries::plant_id, diary_entries::day, diary_entries::id))
+        .select((diary_entries::plant_id, diary_entries::day, diary_entries::kind));
+    Ok(events.load(conn)?)
+}
+
+/// The days of `kinds` in one plant's diary, oldest first.
+pub fn events_of(
+    conn: &mut Conn,
+    plant: PlantId,
+    kinds: &[DiaryKind],
+) -> Result<Vec<(NaiveDate, DiaryKind)>, DbError> {
+    let events = diary_entries::table
+        .filter(diary_entries::plant_id.eq(plant))
+        .filter(diary_entries::kind.eq_any(kinds.to_vec()))
+        .order((diary_entries::day, diary_entries::id))
+        .select((diary_entries::day, diary_entries::kind));
+    Ok(events.load(conn)?)
+}
+
+/// A station's place: (station, region, metres above the sea).
+pub fn station_heights(conn: &mut Conn) -> Result<Vec<(StationId, RegionId, f64)>, DbError> {
+    let all = stations::table.order(stations::id).select((
+        stations::id,
+        stations::region_id,
+        stations::elevation_m,
+    ));
+    Ok(all.load(conn)?)
+}
+
+/// Every station's days from `from` on, station by station, oldest first: (station, day, min C, max C).
+pub fn temperatures(
+    conn: &mut Conn,
+    from: NaiveDate,
+) -> Result<Vec<(StationId, NaiveDate, f64, f64)>, DbError> {
+    let all = readings::table
+        .filter(readings::day.ge(from))
+        .order((readings::station_id, readings::day))
+        .select((readings::station_id, readings::day, readings::min_c, readings::max_c));
+    Ok(all.load(conn)?)
+}
+
+/// The last day any station of the region was read.
+pub fn last_reading(conn: &mut Conn, region: RegionId) -> Result<Option<NaiveDate>, DbError> {
+    let days = readings::table.inner_join(stations::table).filter(stations::region_id.eq(region));
+    Ok(days.select(diesel::dsl::max(readings::day)).first(conn)?)
+}
