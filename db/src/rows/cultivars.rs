@@ -159,11 +159,7 @@ pub struct Lineage {
 /// Two cultivars (or one, given twice) with all their ancestors, oldest record first.
 ///
 /// One round trip and three key look-ups an ancestor; the rest of the register is not read.
-pub fn with_ancestors(
-    conn: &mut Conn,
-    one: CultivarId,
-    other: CultivarId,
-) -> Result<Vec<Lineage>, DbError> {
+pub fn with_ancestors(conn: &mut Conn, one: CultivarId, other: CultivarId) -> Result<Vec<Lineage>, DbError> {
     // `union`, not `union all`, visits an ancestor once however many lines lead to it.
     let lines = diesel::sql_query(
         "with recursive line (id) as ( \

@@ -164,6 +164,29 @@ pub fn stations_of(conn: &mut Conn, region: RegionId) -> Result<Vec<Station>, Db
     Ok(all.select(Station::as_select()).load(conn)?)
 }
 
+/// A page of a region's stations, by name.
+pub fn stations_page(
+    conn: &mut Conn,
+    region: RegionId,
+    after: &After,
+    limit: i64,
+) -> Result<Vec<Station>, DbError> {
+    let mut query = stations::table
+        .filter(stations::region_id.eq(region))
+        .order((stations::name_key, stations::id))
+        .limit(limit)
+        .select(Station::as_select())
+        .into_boxed();
+    if let Some((key, id)) = after {
+        query = query.filter(
+            stations::name_key
+                .gt(key.clone())
+                .or(stations::name_key.eq(key.clone()).and(stations::id.gt(id.clone()))),
+        );
+    }
+    Ok(query.load(conn)?)
+}
+
 /// One station's day.
 #[derive(Debug, Clone, PartialEq, Queryable, Selectable, Insertable)]
 #[diesel(table_name = readings)]

@@ -1,0 +1,295 @@
+//! What is taken and sent.
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+use storksbill_db::rows::places::{Reading, Region, Station};
+use storksbill_domain::ids::{RegionId, StationId};
+use storksbill_domain::names;
+use utoipa::ToSchema;
+
+use crate::http::json::{Check, Findings};
+use crate::http::patch::Patch;
+use crate::http::problem::FieldError;
+
+/// A region to enter.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RegionIn {
+    /// Name, unlike that of any other region.
+    pub name: String,
+    /// Degrees north of the equator, −90 to 90, of a place typical of it.
+    pub latitude: f64,
+    /// Degrees east of Greenwich, −180 to 180.
+    pub longitude: f64,
+    /// Metres above the sea, −500 to 9000.
+    pub elevation_m: f64,
+}
+
+impl Check for RegionIn {
+    fn check(&self, found: &mut Findings) {
+        check_name(found, &self.name);
+        check_place(found, Some(self.latitude), Some(self.longitude), Some(self.elevation_m));
+    }
+}
+
+/// Changes to a region.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RegionPatch {
+    /// Name.
+    #[serde(default)]
+    #[schema(value_type = Option<String>)]
+    pub name: Patch<String>,
+    /// Degrees north.
+    #[serde(default)]
+    #[schema(value_type = Option<f64>)]
+    pub latitude: Patch<f64>,
+    /// Degrees east.
+    #[serde(default)]
+    #[schema(value_type = Option<f64>)]
+    pub longitude: Patch<f64>,
+    /// Metres above the sea.
+    #[serde(default)]
+    #[schema(value_type = Option<f64>)]
+    pub elevation_m: Patch<f64>,
+}
+
+impl Check for RegionPatch {
+    fn check(&self, found: &mut Findings) {
+        if let Some(name) = kept(found, "/name", &self.name) {
+            check_name(found, name);
+        }
+        check_moved(found, &self.latitude, &self.longitude, &self.elevation_m);
+    }
+}
+
+/// A region: one climate, one forecast.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct RegionOut {
+    /// Identity.
+    pub id: RegionId,
+    /// Name.
+    pub name: String,
+    /// Degrees north of the equator.
+    pub latitude: f64,
+    /// Degrees east of Greenwich.
+    pub longitude: f64,
+    /// Metres above the sea.
+    pub elevation_m: f64,
+    /// Counts up at each edit; also the ETag.
+    pub version: i32,
+}
+
+impl RegionOut {
+    pub(super) fn of(region: Region) -> Self {
+        Self {
+            id: region.id,
+            name: region.name,
+            latitude: region.latitude,
+            longitude: region.longitude,
+            elevation_m: region.elevation_m,
+            version: region.version,
+        }
+    }
+}
+
+/// A weather station to enter.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct StationIn {
+    /// Name, unlike that of any other station.
+    pub name: String,
+    /// Degrees north of the equator, −90 to 90.
+    pub latitude: f64,
+    /// Degrees east of Greenwich, −180 to 180.
+    pub longitude: f64,
+    /// Metres above the sea, −500 to 9000.
+    pub elevation_m: f64,
+    /// Where the readings come from, in words; generated ones say so here.
+    pub source: String,
+}
+
+impl Check for StationIn {
+    fn check(&self, found: &mut Findings) {
+        check_name(found, &self.name);
+        check_place(found, Some(self.latitude), Some(self.longitude), Some(self.elevation_m));
+        found.text("/source", &self.source, 2, 300);
+    }
+}
+
+/// Changes to a weather station. It stays with its region: one that moved far is entered as another.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct StationPatch {
+    /// Name.
+    #[serde(default)]
+    #[schema(value_type = Option<String>)]
+    pub name: Patch<String>,
+    /// Degrees north.
+    #[serde(default)]
+    #[schema(value_type = Option<f64>)]
+    pub latitude: Patch<f64>,
+    /// Degrees east.
+    #[serde(default)]
+    #[schema(value_type = Option<f64>)]
+    pub longitude: Patch<f64>,
+    /// Metres above the sea.
+    #[serde(default)]
+    #[schema(value_type = Option<f64>)]
+    pub elevation_m: Patch<f64>,
+    /// Where the readings come from, in words.
+    #[serde(default)]
+    #[schema(value_type = Option<String>)]
+    pub source: Patch<String>,
+}
+
+impl Check for StationPatch {
+    fn check(&self, found: &mut Findings) {
+        if let Some(name) = kept(found, "/name", &self.name) {
+            check_name(found, name);
+        }
+        check_moved(found, &self.latitude, &self.longitude, &self.elevation_m);
+        if let Some(source) = kept(found, "/source", &self.source) {
+            found.text("/source", source, 2, 300);
+        }
+    }
+}
+
+/// A weather station.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct StationOut {
+    /// Identity.
+    pub id: StationId,
+    /// The region whose forecasts use its readings.
+    pub region_id: RegionId,
+    /// Name.
+    pub name: String,
+    /// Degrees north of the equator.
+    pub latitude: f64,
+    /// Degrees east of Greenwich.
+    pub longitude: f64,
+    /// Metres above the sea.
+    pub elevation_m: f64,
+    /// Where the readings come from, in words.
+    pub source: String,
+    /// Counts up at each edit; also the ETag.
+    pub version: i32,
+}
+
+impl StationOut {
+    pub(super) fn of(station: Station) -> Self {
+        Self {
+            id: station.id,
+            region_id: station.region_id,
+            name: station.name,
+            latitude: station.latitude,
+            longitude: station.longitude,
+            elevation_m: station.elevation_m,
+            source: station.source,
+            version: station.version,
+        }
+    }
+}
+
+fn check_name(found: &mut Findings, name: &str) {
+    found.text("/name", name, 2, 120);
+    if !name.trim().is_empty() && names::search_key(name).is_empty() {
+        found.add("/name", "no-letters", "needs a letter or a digit, or nobody could look it up");
+    }
+}
+
+fn check_place(
+    found: &mut Findings,
+    latitude: Option<f64>,
+    longitude: Option<f64>,
+    elevation_m: Option<f64>,
+) {
+    for (pointer, value, least, most) in [
+        ("/latitude", latitude, -90.0, 90.0),
+        ("/longitude", longitude, -180.0, 180.0),
+        ("/elevation_m", elevation_m, -500.0, 9000.0),
+    ] {
+        if let Some(value) = value {
+            found.range(pointer, value, least, most);
+        }
+    }
+}
+
+fn check_moved(found: &mut Findings, latitude: &Patch<f64>, longitude: &Patch<f64>, elevation: &Patch<f64>) {
+    let latitude = kept(found, "/latitude", latitude).copied();
+    let longitude = kept(found, "/longitude", longitude).copied();
+    let elevation = kept(found, "/elevation_m", elevation).copied();
+    check_place(found, latitude, longitude, elevation);
+}
+
+/// The new value of a field that cannot be cleared.
+fn kept<'p, T>(found: &mut Findings, pointer: &str, patch: &'p Patch<T>) -> Option<&'p T> {
+    if matches!(patch, Patch::Null) {
+        found.add(pointer, "required", "cannot be cleared");
+    }
+    patch.value()
+}
+
+/// One day of a weather station.
+#[derive(Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ReadingRow {
+    /// The day.
+    pub day: NaiveDate,
+    /// Lowest air temperature of the day, degrees C, −60 to 60.
+    #[schema(minimum = -60, maximum = 60)]
+    pub min_c: f64,
+    /// Highest air temperature of the day, degrees C, −60 to 60; not below the lowest.
+    #[schema(minimum = -60, maximum = 60)]
+    pub max_c: f64,
+    /// Rain, millimetres, 0 to 2000; null where it was not measured.
+    #[serde(default)]
+    #[schema(minimum = 0, maximum = 2000)]
+    pub rain_mm: Option<f64>,
+    /// Mean relative humidity, per cent; null where it was not measured.
+    #[serde(default)]
+    #[schema(minimum = 0, maximum = 100)]
+    pub humidity_pct: Option<f64>,
+}
+
+impl ReadingRow {
+    pub(super) fn of(reading: Reading) -> Self {
+        Self {
+            day: reading.day,
+            min_c: reading.min_c,
+            max_c: reading.max_c,
+            rain_mm: reading.rain_mm,
+            humidity_pct: reading.humidity_pct,
+        }
+    }
+}
+
+/// Days of a weather station.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ReadingsOut {
+    /// The station.
+    pub station_id: StationId,
+    /// First day asked for.
+    pub from: NaiveDate,
+    /// Last day asked for.
+    pub to: NaiveDate,
+    /// The days that were read, oldest first; days without a reading are left out.
+    pub readings: Vec<ReadingRow>,
+}
+
+/// What became of an upload of readings.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct UploadOut {
+    /// Rows written; a day that was there already is replaced.
+    pub written: usize,
+    /// Bad rows left out; always 0 without `skip_bad`.
+    pub skipped: usize,
+    /// First day written.
+    pub first_day: Option<NaiveDate>,
+    /// Last day written.
+    pub last_day: Option<NaiveDate>,
+    /// What is wrong with the rows left out, by line or JSON pointer; the first 1,000 faults.
+    pub bad: Vec<FieldError>,
+    /// How many faults more there are.
+    pub bad_not_listed: usize,
+}

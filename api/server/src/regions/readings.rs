@@ -1,0 +1,206 @@
+//! The daily readings of a weather station.
+
+use actix_web::http::header::{Accept, CACHE_CONTROL, Header, HeaderValue, VARY};
+use actix_web::{HttpRequest, HttpResponse, Responder, get, put, web};
+use chrono::{Datelike, Days, NaiveDate};
+use serde::Deserialize;
+use storksbill_db::rows::places::{self, Reading};
+use storksbill_domain::ids::StationId;
+use utoipa::IntoParams;
+
+use super::dto::{ReadingRow, ReadingsOut, UploadOut};
+use super::sheet::{self, COLUMNS, Sheet};
+use crate::app::App;
+use crate::http::auth::{Administrator, Auth};
+use crate::http::problem::{Code, Problem};
+use crate::http::reply::Reply;
+use crate::http::upload::Table;
+
+/// Most days of one answer in JSON.
+const JSON_DAYS: i64 = 4000;
+/// Days of an answer when the caller does not say: a year.
+const USUAL_DAYS: u64 = 365;
+
+/// How to take an upload.
+#[derive(Debug, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct Taking {
+    /// `true` writes the good rows and leaves the bad ones out; else one bad row keeps all from being written.
+    #[serde(default)]
+    #[param(required = false)]
+    skip_bad: bool,
+}
+
+/// Upload a station's readings
+///
+/// Administrators only. One row a day, tens of thousands at a time, as CSV or as a JSON array. A CSV table
+/// starts with a line that names its columns, in any order: `day,min_c,max_c` and, where measured,
+/// `rain_mm,humidity_pct`. A day that was there already is replaced; days that are not mentioned stay; so
+/// the same upload can be sent again. All is written, or nothing: every bad row is reported at once, as
+/// `line 17` of the CSV table or `/16` of the JSON array (the first 1,000 faults; the rest are counted).
+/// With `skip_bad=true` the good rows are written and the bad ones reported with the answer.
+///
+/// A row is bad where a date is no date, is more than a day ahead or stands in an earlier row too; where a
+/// number is no number; where a temperature is not within −60 to 60, rain 0 to 2000, humidity 0 to 100; or
+/// where the lowest temperature is above the highest.
+#[utoipa::path(
+    tag = "regions",
+    security(("session" = [])),
+    params(Taking),
+    request_body(content((Vec<ReadingRow> = "application/json"), (String = "text/csv"))),
+    responses((status = 200, description = "Written", body = UploadOut))
+)]
+#[put("/stations/{station_id}/readings")]
+pub async fn upload(
+    _administrator: Administrator,
+    app: web::Data<App>,
+    path: web::Path<StationId>,
+    taking: web::Query<Taking>,
+    table: Table,
+) -> Result<Reply, Problem> {
+    let id = path.into_inner();
+    let today = app.clock.today();
+    let read = web::block(move || sheet::read(id, table.format, &table.bytes, today));
+    let sheet = read.await.map_err(|_stopping| Problem::busy("The server is stopping."))??;
+    let skip_bad = taking.skip_bad;
+    app.db
+        .write(move |conn| {
+            places::station(conn, id)?.ok_or_else(|| Problem::not_found("station"))?;
+            if sheet.bad_rows > 0 && !skip_bad {
+                return Err(refused(&sheet));
+            }
+            places::upsert_readings(conn, id, &sheet.good)?;
+            Reply::ok(&UploadOut {
+                written: sheet.good.len(),
+                skipped: sheet.bad_rows,
+                first_day: sheet.good.iter().map(|reading| reading.day).min(),
+                last_day: sheet.good.iter().map(|reading| reading.day).max(),
+                bad: sheet.faults.clone(),
+                bad_not_listed: sheet.unlisted,
+            })
+        })
+        .await
+}
+
+fn refused(sheet: &Sheet) -> Problem {
+    let rows = sheet.bad_rows + sheet.good.len();
+    let more = match sheet.unlisted {
+        0 => String::new(),
+        unlisted => format!(" The first {} faults are listed, {unlisted} are not.", sheet.faults.len()),
+    };
+    let detail = format!(
+        "{} of {rows} rows need correcting; nothing was written. Send skip_bad=true to write the others.{more}",
+        sheet.bad_rows
+    );
+    let problem = Problem::new(Code::InvalidFields, detail);
+    sheet
+        .faults
+        .iter()
+        .fold(problem, |problem, fault| problem.at(&fault.pointer, &fault.code, fault.detail.clone()))
+}
+
+/// Which days.
+#[derive(Debug, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+pub struct Span {
+    /// First day; 365 days up to `to` when not given.
+    from: Option<NaiveDate>,
+    /// Last day; today when not given.
+    to: Option<NaiveDate>,
+}
+
+/// List a station's readings
+///
+/// Oldest first, from one day to another, both included. As JSON at most 4,000 days; with
+/// `Accept: text/csv` as many as there are, in the columns that an upload takes.
+#[utoipa::path(
+    tag = "regions",
+    security(("session" = [])),
+    params(Span),
+    responses((status = 200, description = "The days that were read", content((ReadingsOut = "application/json"), (String = "text/csv"))))
+)]
+#[get("/stations/{station_id}/readings")]
+pub async fn list(
+    _auth: Auth,
+    app: web::Data<App>,
+    path: web::Path<StationId>,
+    span: web::Query<Span>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    let id = path.into_inner();
+    let (from, to) = span.days(app.clock.today())?;
+    let csv = wants_csv(&request);
+    if !csv && (to - from).num_days() >= JSON_DAYS {
+        return Err(bad_span(
+            "from",
+            format!("must leave at most {JSON_DAYS} days; ask for text/csv for more"),
+        ));
+    }
+    let readings = app
+        .db
+        .read(move |conn| {
+            places::station(conn, id)?.ok_or_else(|| Problem::not_found("station"))?;
+            Ok::<_, Problem>(places::readings_between(conn, id, from, to, i64::MAX)?)
+        })
+        .await?;
+    if csv {
+        return Ok(HttpResponse::Ok()
+            .content_type("text/csv; charset=utf-8; header=present")
+            .insert_header((CACHE_CONTROL, "private, no-cache"))
+            .insert_header((VARY, "accept"))
+            .body(as_csv(&readings)));
+    }
+    let readings = readings.into_iter().map(ReadingRow::of).collect();
+    let mut response = Reply::ok(&ReadingsOut { station_id: id, from, to, readings })?.respond_to(&request);
+    response.headers_mut().insert(VARY, HeaderValue::from_static("accept"));
+    Ok(response)
+}
+
+impl Span {
+    fn days(&self, today: NaiveDate) -> Result<(NaiveDate, NaiveDate), Problem> {
+        for (name, day) in [("from", self.from), ("to", self.to)] {
+            if day.is_some_and(|day| !(1..=9999).contains(&day.year())) {
+                return Err(bad_span(name, "must be a day of the years 1 to 9999"));
+            }
+        }
+        let to = self.to.unwrap_or(today);
+        let from = self.from.or_else(|| to.checked_sub_days(Days::new(USUAL_DAYS - 1))).unwrap_or(to);
+        if from > to {
+            return Err(bad_span("from", "must not be after `to`"));
+        }
+        Ok((from, to))
+    }
+}
+
+fn bad_span(name: &str, detail: impl Into<String>) -> Problem {
+    let detail = detail.into();
+    Problem::new(Code::InvalidQuery, format!("{name} {detail}.")).at(name, "out-of-range", detail)
+}
+
+/// Whether the caller would rather have CSV than JSON.
+fn wants_csv(request: &HttpRequest) -> bool {
+    let Ok(accept) = Accept::parse(request) else { return false };
+    let first = accept
+        .ranked()
+        .into_iter()
+        .find(|kind| ["text/csv", "application/json", "application/*", "*/*"].contains(&kind.essence_str()));
+    first.is_some_and(|kind| kind.essence_str() == "text/csv")
+}
+
+/// The table as an upload takes it. Its cells are dates and numbers, which no spreadsheet runs.
+fn as_csv(readings: &[Reading]) -> String {
+    let optional = |value: Option<f64>| value.map(|value| value.to_string()).unwrap_or_default();
+    let mut csv = COLUMNS.join(",") + "\r\n";
+    for r in readings {
+        csv += &format!(
+            "{},{},{},{},{}\r\n",
+            r.day,
+            r.min_c,
+            r.max_c,
+            optional(r.rain_mm),
+            optional(r.humidity_pct)
+        );
+    }
+    csv
+}

@@ -1,0 +1,483 @@
+//! A table of a station's days, read: pure, row by row, in one pass.
+//!
+//! Every cell is a date or a number, so a CSV line is a row and no cell holds a comma or a line break. The
+//! faults of a row are all found; the good rows are kept whatever the others are.
+
+use std::collections::HashMap;
+use std::fmt::Write;
+
+use chrono::{NaiveDate, TimeDelta};
+use serde::de::{Deserializer, SeqAccess, Visitor};
+use serde_json::Value;
+use storksbill_db::rows::places::Reading;
+use storksbill_domain::ids::StationId;
+
+use crate::http::problem::{Code, FieldError, Problem};
+use crate::http::upload::TableFormat;
+
+/// Most faults that are listed one by one.
+pub(super) const LISTED: usize = 1000;
+
+/// The columns a table may have, in the order they are written.
+pub(super) const COLUMNS: [&str; 5] = ["day", "min_c", "max_c", "rain_mm", "humidity_pct"];
+/// The first of them cannot be left out.
+const REQUIRED: usize = 3;
+/// Lowest and highest of each column of numbers; the schema has the same.
+const LIMITS: [(f64, f64); 4] = [(-60.0, 60.0), (-60.0, 60.0), (0.0, 2000.0), (0.0, 100.0)];
+/// No thermometer record is older: an earlier year is a slip of the pen.
+const OLDEST_YEAR: i32 = 1650;
+
+/// What a table came to.
+#[derive(Debug, Default)]
+pub(super) struct Sheet {
+    /// The days that can be written.
+    pub(super) good: Vec<Reading>,
+    /// How many rows have a fault.
+    pub(super) bad_rows: usize,
+    /// The first [`LISTED`] faults, in the order of the rows.
+    pub(super) faults: Vec<FieldError>,
+    /// How many faults there are beyond those.
+    pub(super) unlisted: usize,
+}
+
+/// Reads a table of a station's days; a day may be one ahead of `today`, since zones differ.
+///
+/// # Errors
+/// 400 where it is no table at all: not UTF-8, a wrong header line, not a JSON array.
+pub(super) fn read(
+    station: StationId,
+    format: TableFormat,
+    bytes: &[u8],
+    today: NaiveDate,
+) -> Result<Sheet, Problem> {
+    let reader = Reader {
+        station,
+        format,
+        newest: today + TimeDelta::days(1),
+        seen: HashMap::new(),
+        sheet: Sheet::default(),
+    };
+    match format {
+        TableFormat::Csv => reader.csv(bytes),
+        TableFormat::Json => {
+            let mut json = serde_json::Deserializer::from_slice(bytes);
+            let read = json.deserialize_seq(reader).and_then(|sheet| json.end().map(|()| sheet));
+            read.map_err(|error| {
+                Problem::new(Code::MalformedJson, format!("The body is not a JSON array of rows: {error}."))
+            })
+        }
+    }
+}
+
+/// A cell as it was sent.
+#[derive(Debug, Clone, Copy)]
+enum Cell<'a> {
+    Empty,
+    Text(&'a str),
+    Number(f64),
+    /// JSON of a type that the column does not have.
+    Other,
+}
+
+/// What is wrong with a cell: a stable word and what to do.
+type Fault = (&'static str, String);
+
+struct Reader {
+    station: StationId,
+    format: TableFormat,
+    newest: NaiveDate,
+    /// The row that has a day first.
+    seen: HashMap<NaiveDate, usize>,
+    sheet: Sheet,
+}
+
+impl Reader {
+    fn csv(mut self, bytes: &[u8]) -> Result<Sheet, Problem> {
+        let text = std::str::from_utf8(bytes).map_err(|_other_encoding| {
+            Problem::new(Code::MalformedCsv, "The table is not UTF-8 text; save it as CSV UTF-8.")
+        })?;
+        let mut lines = (1..).zip(text.lines()).filter(|(_, line)| cells(line).any(|cell| !cell.is_empty()));
+        let (number, header) = lines.next().ok_or_else(|| {
+            Problem::new(Code::MalformedCsv, format!("The table is empty; it starts with {}.", known()))
+        })?;
+        let columns = columns(number, header)?;
+        for (number, line) in lines {
+            let mut row = [Cell::Empty; COLUMNS.len()];
+            let mut count = 0;
+            for cell in cells(line) {
+                if let Some(place) = columns.get(count).and_then(|column| row.get_mut(*column))
+                    && !cell.is_empty()
+                {
+                    *place = Cell::Text(cell);
+                }
+                count += 1;
+            }
+            if count > columns.len() {
+                let words = format!("has {count} cells, the header line {}", columns.len());
+                self.fault_of(number, &mut vec![("too-many-cells", words)]);
+            } else {
+                self.row(number, row, Vec::new());
+            }
+        }
+        Ok(self.sheet)
+    }
+
+    fn json_row(&mut self, number: usize, value: &Value) {
+        let Value::Object(fields) = value else {
+            let words = format!("must be an object with the fields {}", known());
+            self.fault_of(number, &mut vec![("wrong-type", words)]);
+            return;
+        };
+        let mut row = [Cell::Empty; COLUMNS.len()];
+        let mut faults = Vec::new();
+        for (name, value) in fields {
+            let column = COLUMNS.iter().position(|known| known == name);
+            let Some((place, column)) = column.and_then(|c| Some((row.get_mut(c)?, c))) else {
+                faults.push(("unknown-field", format!("{name} is not one of {}", known())));
+                continue;
+            };
+            *place = match value {
+                Value::Null => Cell::Empty,
+                Value::String(text) if column == 0 => Cell::Text(text),
+                Value::Number(number) if column > 0 => number.as_f64().map_or(Cell::Other, Cell::Number),
+                _ => Cell::Other,
+            };
+        }
+        self.row(number, row, faults);
+    }
+
+    fn row(&mut self, number: usize, row: [Cell<'_>; COLUMNS.len()], mut faults: Vec<Fault>) {
+        let [day, min, max, rain, humidity] = row;
+        let day = self.day(number, day, &mut faults);
+        let min_c = amount(1, min, &mut faults);
+        let max_c = amount(2, max, &mut faults);
+        let rain_mm = amount(3, rain, &mut faults);
+        let humidity_pct = amount(4, humidity, &mut faults);
+        if let (Some(min), Some(max)) = (min_c, max_c)
+            && min > max
+        {
+            faults.push(("min-above-max", format!("min_c {min} is above max_c {max}")));
+        }
+        match (day, min_c, max_c) {
+            (Some(day), Some(min_c), Some(max_c)) if faults.is_empty() => {
+                let station_id = self.station;
+                self.sheet.good.push(Reading { station_id, day, min_c, max_c, rain_mm, humidity_pct });
+            }
+            _ => self.fault_of(number, &mut faults),
+        }
+    }
+
+    fn day(&mut self, number: usize, cell: Cell<'_>, faults: &mut Vec<Fault>) -> Option<NaiveDate> {
+        let day = match cell {
+            Cell::Empty => {
+                faults.push(("required", "day is required".to_owned()));
+                return None;
+            }
+            Cell::Text(text) => date(text),
+            Cell::Number(_) | Cell::Other => None,
+        };
+        let Some(day) = day else {
+            faults.push(("bad-date", format!("day{} is not a date such as 2026-05-31", shown(cell))));
+            return None;
+        };
+        if day > self.newest {
+            faults.push((
+                "in-the-future",
+                format!("day {day} has not come; the newest taken is {}", self.newest),
+            ));
+        } else if chrono::Datelike::year(&day) < OLDEST_YEAR {
+            faults.push(("out-of-range", format!("day {day} is before {OLDEST_YEAR}")));
+        }
+        if let Some(first) = self.seen.get(&day) {
+            faults.push(("duplicate-day", format!("{} has the day {day} already", self.pointer(*first))));
+        } else {
+            self.seen.insert(day, number);
+        }
+        Some(day)
+    }
+
+    fn fault_of(&mut self, number: usize, faults: &mut Vec<Fault>) {
+        self.sheet.bad_rows += 1;
+        for (code, detail) in faults.drain(..) {
+            if self.sheet.faults.len() < LISTED {
+                let pointer = self.pointer(number);
+                self.sheet.faults.push(FieldError { pointer, code: code.to_owned(), detail });
+            } else {
+                self.sheet.unlisted += 1;
+            }
+        }
+    }
+
+    fn pointer(&self, number: usize) -> String {
+        match self.format {
+            TableFormat::Csv => format!("line {number}"),
+            TableFormat::Json => format!("/{number}"),
+        }
+    }
+}
+
+/// Takes the rows of a JSON array one by one, so that only the good ones are ever held.
+impl<'de> Visitor<'de> for Reader {
+    type Value = Sheet;
+
+    fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("an array of rows")
+    }
+
+    fn visit_seq<A: SeqAccess<'de>>(mut self, mut rows: A) -> Result<Sheet, A::Error> {
+        let mut number = 0;
+        while let Some(row) = rows.next_element::<Value>()? {
+            self.json_row(number, &row);
+            number += 1;
+        }
+        Ok(self.sheet)
+    }
+}
+
+/// For each column of the header line its place among [`COLUMNS`].
+fn columns(number: usize, header: &str) -> Result<Vec<usize>, Problem> {
+    let mut faults: Vec<Fault> = Vec::new();
+    let mut columns = Vec::new();
+    for name in cells(header) {
+        match COLUMNS.iter().position(|column| column.eq_ignore_ascii_case(name)) {
+            None => faults.push(("unknown-column", format!("`{name}` is not one of {}", known()))),
+            Some(column) if columns.contains(&column) => {
+                faults.push(("duplicate-column", format!("`{name}` stands twice")));
+            }
+            Some(column) => columns.push(column),
+        }
+    }
+    for (column, name) in COLUMNS.iter().enumerate().take(REQUIRED) {
+        if !columns.contains(&column) {
+            faults.push(("missing-column", format!("`{name}` is missing")));
+        }
+    }
+    if faults.is_empty() {
+        return Ok(columns);
+    }
+    let detail = format!(
+        "The first line names the columns, separated by commas, in any order: {} (the last two may be left out).",
+        known()
+    );
+    let problem = Problem::new(Code::MalformedCsv, detail);
+    let pointer = format!("line {number}");
+    Err(faults.into_iter().fold(problem, |problem, (code, detail)| problem.at(&pointer, code, detail)))
+}
+
+fn known() -> String {
+    COLUMNS.join(",")
+}
+
+fn cells(line: &str) -> impl Iterator<Item = &str> {
+    line.split(',').map(|cell| {
+        let cell = cell.trim();
+        let inner = cell.strip_prefix('"').and_then(|cell| cell.strip_suffix('"'));
+        inner.unwrap_or(cell).trim()
+    })
+}
+
+/// A date in the one form of RFC 3339, `2026-05-31`.
+fn date(text: &str) -> Option<NaiveDate> {
+    let shape = text.len() == 10 && text.bytes().all(|b| b.is_ascii_digit() || b == b'-');
+    if shape { text.parse().ok() } else { None }
+}
+
+fn amount(column: usize, cell: Cell<'_>, faults: &mut Vec<Fault>) -> Option<f64> {
+    let name = COLUMNS.get(column).copied().unwrap_or_default();
+    let number = match cell {
+        Cell::Empty => {
+            if column < REQUIRED {
+                faults.push(("required", format!("{name} is required")));
+            }
+            return None;
+        }
+        Cell::Number(number) => Some(number),
+        Cell::Text(text) => text.parse().ok(),
+        Cell::Other => None,
+    };
+    let Some(number) = number else {
+        faults.push(("not-a-number", format!("{name}{} is not a number such as -3.5", shown(cell))));
+        return None;
+    };
+    let (least, most) = LIMITS.get(column - 1).copied().unwrap_or_default();
+    // Written so that a float that is no number fails too.
+    if !(number >= least && number <= most) {
+        faults.push(("out-of-range", format!("{name} {number} must be from {least} to {most}")));
+        return None;
+    }
+    Some(number)
+}
+
+/// A cell in a message, cut short.
+fn shown(cell: Cell<'_>) -> String {
+    let mut text = String::new();
+    match cell {
+        Cell::Text(cell) => {
+            text.push_str(" `");
+            text.extend(cell.chars().take(30));
+            text.push('`');
+        }
+        Cell::Number(number) => {
+            // Writing to a string cannot fail.
+            let _ = write!(text, " {number}");
+        }
+        Cell::Empty | Cell::Other => {}
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may fail")]
+
+    use super::*;
+
+    fn sheet(format: TableFormat, text: &str) -> Result<Sheet, Problem> {
+        let today = NaiveDate::from_ymd_opt(2026, 5, 10).unwrap();
+        read("017f22e2-79b0-7cc3-98c4-dc0c0c07398f".parse().unwrap(), format, text.as_bytes(), today)
+    }
+
+    fn csv(text: &str) -> Sheet {
+        sheet(TableFormat::Csv, text).unwrap()
+    }
+
+    fn faults(sheet: &Sheet) -> Vec<String> {
+        sheet.faults.iter().map(|fault| format!("{} {}", fault.pointer, fault.code)).collect()
+    }
+
+    fn days(sheet: &Sheet) -> Vec<(String, f64, f64, Option<f64>, Option<f64>)> {
+        let day = |r: &Reading| (r.day.to_string(), r.min_c, r.max_c, r.rain_mm, r.humidity_pct);
+        sheet.good.iter().map(day).collect()
+    }
+
+    #[test]
+    fn columns_may_stand_in_any_order_and_the_last_two_be_left_out() {
+        let plain = csv("day,min_c,max_c\n2026-05-01,-1.5,12\n");
+        assert_eq!(days(&plain), [("2026-05-01".to_owned(), -1.5, 12.0, None, None)]);
+        let mixed = csv(
+            "Rain_mm, max_c ,day,min_c,humidity_pct\r\n0.2,12,2026-05-01,-1.5,\r\n,13,\"2026-05-02\",0,88\r\n",
+        );
+        let expected = [
+            ("2026-05-01".to_owned(), -1.5, 12.0, Some(0.2), None),
+            ("2026-05-02".to_owned(), 0.0, 13.0, None, Some(88.0)),
+        ];
+        assert_eq!(days(&mixed), expected);
+        assert!(mixed.faults.is_empty() && plain.faults.is_empty());
+    }
+
+    #[test]
+    fn json_reads_as_csv_does() {
+        let json = sheet(
+            TableFormat::Json,
+            r#"[{"day":"2026-05-01","min_c":-1.5,"max_c":12,"rain_mm":0.2},
+                {"max_c":13,"min_c":0,"day":"2026-05-02","humidity_pct":88,"rain_mm":null}]"#,
+        )
+        .unwrap();
+        let csv = csv("day,min_c,max_c,rain_mm,humidity_pct\n2026-05-01,-1.5,12,.2,\n2026-05-02,0,13,,88");
+        assert_eq!(days(&json), days(&csv));
+        assert_eq!(json.good.len(), 2);
+    }
+
+    /// (row, faults): every rule, at its border on both sides.
+    #[test]
+    fn each_rule_is_told_by_its_own_word() {
+        let rows: [(&str, &[&str]); 26] = [
+            ("2026-05-01,1,2,,", &[]),
+            ("2026-05-11,1,2,,", &[]),
+            ("2026-05-12,1,2,,", &["in-the-future"]),
+            ("1650-01-01,1,2,,", &[]),
+            ("1649-12-31,1,2,,", &["out-of-range"]),
+            ("2026-02-29,1,2,,", &["bad-date"]),
+            ("2024-02-29,1,2,,", &[]),
+            ("1.5.2026,1,2,,", &["bad-date"]),
+            ("2026-5-1,1,2,,", &["bad-date"]),
+            ("+026-05-1,1,2,,", &["bad-date"]),
+            (",1,2,,", &["required"]),
+            ("2026-05-01,2,2,,", &[]),
+            ("2026-05-01,2.1,2,,", &["min-above-max"]),
+            ("2026-05-01,-60,60,,", &[]),
+            ("2026-05-01,-60.1,60,,", &["out-of-range"]),
+            ("2026-05-01,-60,60.1,,", &["out-of-range"]),
+            ("2026-05-01,,,,", &["required", "required"]),
+            ("2026-05-01,mild,2,,", &["not-a-number"]),
+            ("2026-05-01,NaN,inf,,", &["out-of-range", "out-of-range"]),
+            ("2026-05-01,1,2,0,0", &[]),
+            ("2026-05-01,1,2,2000,100", &[]),
+            ("2026-05-01,1,2,-0.1,-0.1", &["out-of-range", "out-of-range"]),
+            ("2026-05-01,1,2,2000.1,100.1", &["out-of-range", "out-of-range"]),
+            ("2026-05-01,1,2", &[]),
+            ("2026-05-01,1,2,,,7", &["too-many-cells"]),
+            ("soon,9,8,-1,x", &["bad-date", "out-of-range", "not-a-number", "min-above-max"]),
+        ];
+        for (row, expected) in rows {
+            let sheet = csv(&format!("day,min_c,max_c,rain_mm,humidity_pct\n{row}\n"));
+            let found: Vec<&str> = sheet.faults.iter().map(|fault| fault.code.as_str()).collect();
+            assert_eq!(found, expected, "{row}");
+            assert_eq!(sheet.good.len(), usize::from(expected.is_empty()), "{row}");
+            assert_eq!(sheet.bad_rows, usize::from(!expected.is_empty()), "{row}");
+            assert!(sheet.faults.iter().all(|fault| fault.pointer == "line 2"), "{row}");
+        }
+    }
+
+    #[test]
+    fn lines_are_counted_as_an_editor_counts_them() {
+        let text = "\n\nday,min_c,max_c\n2026-05-01,1,2\n\n,,\n2026-05-02,3,2\n2026-05-01,1,2\n";
+        for text in [text.to_owned(), text.replace('\n', "\r\n")] {
+            let sheet = csv(&text);
+            assert_eq!(faults(&sheet), ["line 7 min-above-max", "line 8 duplicate-day"]);
+            assert_eq!(sheet.faults[1].detail, "line 4 has the day 2026-05-01 already");
+        }
+    }
+
+    #[test]
+    fn rows_of_json_are_named_by_pointer() {
+        let sheet = sheet(
+            TableFormat::Json,
+            r#"[{"day":"2026-05-01","min_c":1,"max_c":2}, 7, {"day":"2026-05-01","min_c":"1","max_c":2},
+                {"day":20260503,"min_c":1,"max_c":2,"wind":3}]"#,
+        )
+        .unwrap();
+        assert_eq!(
+            faults(&sheet),
+            ["/1 wrong-type", "/2 duplicate-day", "/2 not-a-number", "/3 unknown-field", "/3 bad-date"]
+        );
+        assert_eq!((sheet.good.len(), sheet.bad_rows), (1, 3));
+    }
+
+    #[test]
+    fn a_wrong_header_is_told_in_full_with_the_columns_there_are() {
+        let problem = sheet(TableFormat::Csv, "day,low,max_c,max_c\n2026-05-01,1,2,3\n").unwrap_err();
+        assert_eq!(problem.code, Code::MalformedCsv);
+        let found: Vec<&str> = problem.errors().iter().map(|e| e.code.as_str()).collect();
+        assert_eq!(found, ["unknown-column", "duplicate-column", "missing-column"]);
+        assert!(problem.errors()[0].detail.contains("day,min_c,max_c,rain_mm,humidity_pct"));
+    }
+
+    #[test]
+    fn what_is_no_table_is_refused_whole() {
+        for text in ["", "\n,,\n", "day;min_c;max_c\n"] {
+            assert_eq!(sheet(TableFormat::Csv, text).unwrap_err().code, Code::MalformedCsv, "{text}");
+        }
+        for text in ["", "{}", "[{\"day\":\"2026-05-01\"", "[] []", "7"] {
+            assert_eq!(sheet(TableFormat::Json, text).unwrap_err().code, Code::MalformedJson, "{text}");
+        }
+        let latin = read(
+            "017f22e2-79b0-7cc3-98c4-dc0c0c07398f".parse().unwrap(),
+            TableFormat::Csv,
+            b"day,min_c,max_c\n\xE9",
+            NaiveDate::MIN,
+        );
+        assert_eq!(latin.unwrap_err().code, Code::MalformedCsv);
+    }
+
+    #[test]
+    fn a_thousand_faults_are_listed_and_the_others_counted() {
+        let mut text = "day,min_c,max_c\n".to_owned();
+        for _ in 0..700 {
+            text.push_str("x,y,1\n");
+        }
+        let sheet = csv(&text);
+        assert_eq!((sheet.faults.len(), sheet.unlisted, sheet.bad_rows), (LISTED, 400, 700));
+        assert_eq!(sheet.faults[999].pointer, "line 501");
+    }
+}
