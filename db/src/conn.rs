@@ -7,7 +7,7 @@ use diesel::{PgConnection, SqliteConnection};
 pub enum Conn {
     /// The embedded database.
     Sqlite(SqliteConnection),
-    /// A PostgreSQL server, or one that speaks its protocol.
+    /// A `PostgreSQL` server, or one that speaks its protocol.
     Postgres(PgConnection),
 }
 

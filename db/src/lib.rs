@@ -1,10 +1,10 @@
-//! The society's records on SQLite or PostgreSQL, behind two doors.
+//! The society's records on `SQLite` or `PostgreSQL`, behind two doors.
 //!
 //! [`Db::read`] gives a closure one unchanging view of the records; [`Db::write`] lets a closure change them
 //! as if nobody else wrote meanwhile. Both take synchronous closures, so nobody can wait for the network
 //! inside a transaction, and a write closure may run more than once, so it must not do anything but write.
 //!
-//! | door | SQLite | PostgreSQL |
+//! | door | `SQLite` | `PostgreSQL` |
 //! |---|---|---|
 //! | read | `begin deferred` on a pooled reader | `repeatable read, read only` |
 //! | write | one writing thread, `begin immediate`, queued closures share a commit | `serializable`, run again on conflict |
@@ -39,8 +39,8 @@ enum Store {
 }
 
 impl Db {
-    /// Opens the database at `url`, creating a SQLite file that is not there, and brings it to the newest
-    /// schema. `postgres://` and `postgresql://` name a PostgreSQL database, anything else a SQLite file.
+    /// Opens the database at `url`, creating a `SQLite` file that is not there, and brings it to the newest
+    /// schema. `postgres://` and `postgresql://` name a `PostgreSQL` database, anything else a `SQLite` file.
     ///
     /// # Errors
     /// One line each for what a volunteer can mend: [`OpenError`].
@@ -70,8 +70,8 @@ impl Db {
         .await
     }
 
-    /// [`Db::read`] for a look at a few rows by key. On SQLite it runs at once on the calling thread's own
-    /// connection, since handing it to another thread costs twice the look; on PostgreSQL it is `read`.
+    /// [`Db::read`] for a look at a few rows by key. On `SQLite` it runs at once on the calling thread's own
+    /// connection, since handing it to another thread costs twice the look; on `PostgreSQL` it is `read`.
     pub async fn glance<T, E>(
         &self,
         work: impl FnOnce(&mut Conn) -> Result<T, E> + Send + 'static,
@@ -109,13 +109,13 @@ impl Db {
         }
     }
 
-    /// Whether the records are kept by PostgreSQL.
+    /// Whether the records are kept by `PostgreSQL`.
     pub fn is_postgres(&self) -> bool {
         matches!(&*self.store, Store::Postgres(_))
     }
 }
 
-/// Whether `url` names a PostgreSQL database.
+/// Whether `url` names a `PostgreSQL` database.
 pub fn is_postgres(url: &str) -> bool {
     url.starts_with("postgres://") || url.starts_with("postgresql://")
 }

@@ -11,7 +11,7 @@ use crate::error::OpenError;
 const SQLITE: EmbeddedMigrations = embed_migrations!("../migrations/sqlite");
 const POSTGRES: EmbeddedMigrations = embed_migrations!("../migrations/postgres");
 
-/// Held while migrating, so that two servers starting at once on one PostgreSQL do not both migrate.
+/// Held while migrating, so that two servers starting at once on one `PostgreSQL` do not both migrate.
 const MIGRATION_LOCK: i64 = 0x5374_6f72_6b73;
 
 fn failed(why: &dyn std::fmt::Display) -> OpenError {

@@ -1,4 +1,4 @@
-//! PostgreSQL: a pool, serialisable writes, and another try when two of them met.
+//! `PostgreSQL`: a pool, serialisable writes, and another try when two of them met.
 //!
 //! Under `read committed` two read-modify-writes lose one of them without any error. Under `serializable`
 //! the database refuses one of them instead, and it is run again.

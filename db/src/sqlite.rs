@@ -1,4 +1,4 @@
-//! SQLite: pooled readers, and one thread that writes.
+//! `SQLite`: pooled readers, and one thread that writes.
 //!
 //! Connections that all write starve each other under `busy_timeout`, which sleeps and does not queue. So
 //! one thread owns the writing connection. Closures that queued while it was busy run one after another,

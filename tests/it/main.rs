@@ -1,4 +1,4 @@
-//! The integration tests: one binary that passes on SQLite and, with `TEST_DATABASE_URL`, on PostgreSQL.
+//! The integration tests: one binary that passes on `SQLite` and, with `TEST_DATABASE_URL`, on `PostgreSQL`.
 #![allow(
     clippy::unwrap_used,
     clippy::expect_used,

@@ -8,7 +8,7 @@ use diesel::prelude::*;
 use storksbill_db::Conn;
 use tempfile::TempDir;
 
-/// Whether the tests run on PostgreSQL.
+/// Whether the tests run on `PostgreSQL`.
 pub fn on_postgres() -> Option<String> {
     std::env::var("TEST_DATABASE_URL").ok().filter(|url| !url.is_empty())
 }
@@ -24,27 +24,25 @@ pub struct TestDatabase {
 impl TestDatabase {
     /// Migrated, without a row.
     pub fn fresh() -> Self {
-        match on_postgres() {
-            Some(url) => Self::schema_of(&url),
-            None => {
-                let folder = tempfile::tempdir().unwrap();
-                let file = folder.path().join("society.sqlite3");
-                // Copying a migrated file takes a tenth of migrating.
-                std::fs::copy(template(), &file).unwrap();
-                Self { url: file.display().to_string(), _folder: Some(folder) }
-            }
+        if let Some(url) = on_postgres() {
+            Self::schema_of(&url)
+        } else {
+            let folder = tempfile::tempdir().unwrap();
+            let file = folder.path().join("society.sqlite3");
+            // Copying a migrated file takes a tenth of migrating.
+            std::fs::copy(template(), &file).unwrap();
+            Self { url: file.display().to_string(), _folder: Some(folder) }
         }
     }
 
     /// Not migrated, without a table.
     pub fn bare() -> Self {
-        match on_postgres() {
-            Some(url) => Self::schema_of(&url),
-            None => {
-                let folder = tempfile::tempdir().unwrap();
-                let file = folder.path().join("bare.sqlite3");
-                Self { url: file.display().to_string(), _folder: Some(folder) }
-            }
+        if let Some(url) = on_postgres() {
+            Self::schema_of(&url)
+        } else {
+            let folder = tempfile::tempdir().unwrap();
+            let file = folder.path().join("bare.sqlite3");
+            Self { url: file.display().to_string(), _folder: Some(folder) }
         }
     }
 

@@ -1,7 +1,7 @@
 //! The harness of the integration tests: a society of one's own for every test.
 //!
 //! [`TestApp`] starts the real server on a free port with a database that nobody else uses: a copy of a
-//! migrated SQLite file, or with `TEST_DATABASE_URL` a fresh schema of that PostgreSQL database. [`Actor`]s
+//! migrated `SQLite` file, or with `TEST_DATABASE_URL` a fresh schema of that `PostgreSQL` database. [`Actor`]s
 //! are typed clients, one per role, and every [`Answer`] is held against the API's own description: a status
 //! that is not described or a body of another shape fails the test that received it.
 #![allow(

@@ -1,5 +1,5 @@
-//! The time as the society sees it. Stored instants are UTC, cut to microseconds: SQLite would keep
-//! nanoseconds, PostgreSQL would not, and a record must read back as it was written.
+//! The time as the society sees it. Stored instants are UTC, cut to microseconds: `SQLite` would keep
+//! nanoseconds, `PostgreSQL` would not, and a record must read back as it was written.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, Ordering};

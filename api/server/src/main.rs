@@ -91,21 +91,20 @@ fn describe(args: &OpenapiArgs) -> Result<(), String> {
 }
 
 async fn create_administrator(args: AdminCreate) -> Result<(), String> {
-    let password = match &args.password_file {
-        Some(file) => std::fs::read_to_string(file)
+    let password = if let Some(file) = &args.password_file {
+        std::fs::read_to_string(file)
             .map_err(|error| format!("cannot read {}: {error}", file.display()))?
             .lines()
             .next()
             .unwrap_or_default()
-            .to_owned(),
-        None => {
-            if io::stdin().is_terminal() {
-                eprint!("Password for {} (at least 12 characters, shown as you type): ", args.email);
-            }
-            let mut line = String::new();
-            io::stdin().lock().read_line(&mut line).map_err(|error| error.to_string())?;
-            line.trim_end_matches(['\r', '\n']).to_owned()
+            .to_owned()
+    } else {
+        if io::stdin().is_terminal() {
+            eprint!("Password for {} (at least 12 characters, shown as you type): ", args.email);
         }
+        let mut line = String::new();
+        io::stdin().lock().read_line(&mut line).map_err(|error| error.to_string())?;
+        line.trim_end_matches(['\r', '\n']).to_owned()
     };
     let db = Db::open(&args.database.database, 1).map_err(|error| error.to_string())?;
     members::create_administrator(&db, &args.email, &args.name, password).await?;

@@ -1,4 +1,4 @@
-//! The description of the API (OpenAPI 3.1), made from the handlers.
+//! The description of the API (`OpenAPI` 3.1), made from the handlers.
 //!
 //! What every operation shares is put in here, once: which refusals it may answer with follows from whether
 //! it needs a log-in, takes a body, names a record or an `If-Match`.

@@ -73,7 +73,7 @@ pub struct ClubOut {
     pub region_id: RegionId,
     /// Hall and hour, in words.
     pub meeting_place: Option<String>,
-    /// Counts up at each edit; also the ETag.
+    /// Counts up at each edit; also the `ETag`.
     pub version: i32,
 }
 

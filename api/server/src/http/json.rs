@@ -48,7 +48,13 @@ impl Findings {
     }
 
     /// A number from `least` to `most`.
-    pub fn range<N: PartialOrd + std::fmt::Display>(&mut self, pointer: &str, number: N, least: N, most: N) {
+    pub fn range<N: PartialOrd + Copy + std::fmt::Display>(
+        &mut self,
+        pointer: &str,
+        number: N,
+        least: N,
+        most: N,
+    ) {
         // Written so that a float that is no number fails too.
         if !(number >= least && number <= most) {
             self.add(pointer, "out-of-range", format!("must be from {least} to {most}"));

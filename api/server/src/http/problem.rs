@@ -89,7 +89,7 @@ codes! {
     IdempotencyKeyReused = "idempotency-key-reused", UNPROCESSABLE_ENTITY, "The Idempotency-Key was used for another request";
     NoWeather = "no-weather", UNPROCESSABLE_ENTITY, "The region has no weather readings to work from";
     NoForecast = "no-forecast", UNPROCESSABLE_ENTITY, "There is nothing to forecast from";
-    PreconditionRequired = "precondition-required", PRECONDITION_REQUIRED, "Send If-Match with the ETag you read";
+    PreconditionRequired = "precondition-required", PRECONDITION_REQUIRED, "Say which version you read";
     Internal = "internal", INTERNAL_SERVER_ERROR, "The server failed";
     Unavailable = "unavailable", SERVICE_UNAVAILABLE, "The server is busy";
 }
@@ -134,6 +134,12 @@ pub struct ProblemOut {
 pub struct Problem {
     /// The stable code.
     pub code: Code,
+    // Boxed, since every result carries the room for it.
+    told: Box<Told>,
+}
+
+#[derive(Debug, Default)]
+struct Told {
     detail: String,
     errors: Vec<FieldError>,
     header: Option<(HeaderName, String)>,
@@ -143,7 +149,7 @@ pub struct Problem {
 impl Problem {
     /// A problem of `code`, with what happened this time and what to do.
     pub fn new(code: Code, detail: impl Into<String>) -> Self {
-        Self { code, detail: detail.into(), errors: Vec::new(), header: None, cause: None }
+        Self { code, told: Box::new(Told { detail: detail.into(), ..Told::default() }) }
     }
 
     /// There is no such thing, or the asker may not see it: the two must look alike.
@@ -157,7 +163,9 @@ impl Problem {
             [one] => format!("{}: {}", one.pointer, one.detail),
             many => format!("{} fields need correcting; see `errors`.", many.len()),
         };
-        Self { errors, ..Self::new(Code::InvalidFields, detail) }
+        let mut problem = Self::new(Code::InvalidFields, detail);
+        problem.told.errors = errors;
+        problem
     }
 
     /// One field that needs correcting.
@@ -171,13 +179,13 @@ impl Problem {
 
     /// The fields it names.
     pub fn errors(&self) -> &[FieldError] {
-        &self.errors
+        &self.told.errors
     }
 
     /// The same problem with one field named.
     #[must_use]
     pub fn at(mut self, pointer: &str, code: &str, detail: impl Into<String>) -> Self {
-        self.errors.push(FieldError {
+        self.told.errors.push(FieldError {
             pointer: pointer.to_owned(),
             code: code.to_owned(),
             detail: detail.into(),
@@ -188,18 +196,23 @@ impl Problem {
     /// A wrong method, with the right ones.
     pub fn method_not_allowed(allowed: &str) -> Self {
         let detail = format!("This address takes {allowed}.");
-        Self { header: Some((ALLOW, allowed.to_owned())), ..Self::new(Code::MethodNotAllowed, detail) }
+        Self::new(Code::MethodNotAllowed, detail).with_header(ALLOW, allowed)
     }
 
     /// Too much to do just now.
     pub fn busy(detail: &str) -> Self {
-        Self { header: Some((RETRY_AFTER, "2".to_owned())), ..Self::new(Code::Unavailable, detail) }
+        Self::new(Code::Unavailable, detail).with_header(RETRY_AFTER, "2")
+    }
+
+    fn with_header(mut self, name: HeaderName, value: &str) -> Self {
+        self.told.header = Some((name, value.to_owned()));
+        self
     }
 
     /// Turns a broken rule of the schema into `problem`; leaves every other error as it is.
     #[must_use]
     pub fn on_constraint(self, name: &str, problem: Self) -> Self {
-        match &self.cause {
+        match &self.told.cause {
             Some(DbError::Constraint(broken)) if broken.name() == name => problem,
             _ => self,
         }
@@ -208,7 +221,7 @@ impl Problem {
 
 impl From<DbError> for Problem {
     fn from(cause: DbError) -> Self {
-        let problem = match &cause {
+        let mut problem = match &cause {
             DbError::Conflict => Self::new(
                 Code::WriteConflict,
                 "Others kept changing the same records. Nothing was written; try again.",
@@ -218,19 +231,20 @@ impl From<DbError> for Problem {
                 Self::new(Code::Internal, "Nothing was written. If it happens again, quote the request id.")
             }
         };
-        Self { cause: Some(cause), ..problem }
+        problem.told.cause = Some(cause);
+        problem
     }
 }
 
 impl Refused for Problem {
     fn database_error(&self) -> Option<&DbError> {
-        self.cause.as_ref()
+        self.told.cause.as_ref()
     }
 }
 
 impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.code.as_str(), self.detail)
+        write!(f, "{}: {}", self.code.as_str(), self.told.detail)
     }
 }
 
@@ -241,7 +255,7 @@ impl ResponseError for Problem {
 
     fn error_response(&self) -> HttpResponse {
         let request_id = request_id::current();
-        if let Some(cause) = &self.cause {
+        if let Some(cause) = &self.told.cause {
             // Logged once, with the id the caller is given; the cause itself is never sent.
             tracing::error!(request_id, %cause, code = self.code.as_str(), "request failed");
         }
@@ -251,16 +265,16 @@ impl ResponseError for Problem {
             response
                 .insert_header((WWW_AUTHENTICATE, HeaderValue::from_static("Bearer realm=\"storksbill\"")));
         }
-        if let Some((name, value)) = &self.header {
+        if let Some((name, value)) = &self.told.header {
             response.insert_header((name.clone(), value.as_str()));
         }
         response.json(ProblemOut {
             kind: format!("/problems#{}", self.code.as_str()),
             title: self.code.title().to_owned(),
             status: self.code.status().as_u16(),
-            detail: self.detail.clone(),
+            detail: self.told.detail.clone(),
             code: self.code,
-            errors: self.errors.clone(),
+            errors: self.told.errors.clone(),
             request_id,
         })
     }

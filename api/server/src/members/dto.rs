@@ -49,7 +49,7 @@ pub struct MemberOut {
     pub clubs: Vec<BelongingOut>,
     /// Member since.
     pub created_at: DateTime<Utc>,
-    /// Counts up at each edit; also the ETag.
+    /// Counts up at each edit; also the `ETag`.
     pub version: i32,
 }
 

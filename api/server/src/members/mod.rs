@@ -51,21 +51,18 @@ pub async fn create_administrator(db: &Db, email: &str, name: &str, password: St
     let now = storksbill_domain::clock::Clock::system().now().naive_utc();
     let fresh = new_member(email, name, Some(hash), Standing::Active, None, now);
     db.write(move |conn| {
-        let member = match members::by_email(conn, &fresh.email_key)? {
-            Some(known) => {
-                let member = members::Member {
-                    password_hash: fresh.password_hash.clone(),
-                    standing: Standing::Active,
-                    version: known.version + 1,
-                    ..known
-                };
-                members::update(conn, &member)?;
-                member
-            }
-            None => {
-                members::insert(conn, &fresh)?;
-                fresh.clone()
-            }
+        let member = if let Some(known) = members::by_email(conn, &fresh.email_key)? {
+            let member = members::Member {
+                password_hash: fresh.password_hash.clone(),
+                standing: Standing::Active,
+                version: known.version + 1,
+                ..known
+            };
+            members::update(conn, &member)?;
+            member
+        } else {
+            members::insert(conn, &fresh)?;
+            fresh.clone()
         };
         let mut roles = members::society_roles_of(conn, member.id)?;
         if !roles.contains(&SocietyRole::Administrator) {
