@@ -1,1 +1,536 @@
-//!
+//! The cutting swap: offers, wants, rounds, rings and their hand-overs.
+
+use chrono::NaiveDateTime;
+use diesel::prelude::*;
+use storksbill_domain::ids::{CultivarId, HandOverId, MemberId, OfferId, PlantId, RingId, RoundId, WantId};
+use storksbill_domain::words::{Listing, RingAnswer, RingState, Standing};
+
+use super::After;
+use crate::schema::{
+    cultivars, members, plants, swap_hand_overs, swap_offers, swap_rings, swap_rounds, swap_wants,
+};
+use crate::{Conn, DbError};
+
+/// Ids that go into one query; SQLite takes 32 766 values at most.
+const IDS_AT_ONCE: usize = 500;
+
+/// Cuttings of one cultivar that a member offers.
+#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
+#[diesel(table_name = swap_offers, treat_none_as_null = true)]
+pub struct Offer {
+    /// Identity.
+    pub id: OfferId,
+    /// Who offers.
+    pub member_id: MemberId,
+    /// What.
+    pub cultivar_id: CultivarId,
+    /// From which of the member's plants, where said.
+    pub plant_id: Option<PlantId>,
+    /// Cuttings offered in all.
+    pub how_many: i32,
+    /// Of these, cuttings in proposed or accepted rings.
+    pub promised: i32,
+    /// The member's words.
+    pub note: Option<String>,
+    /// Whether it stands.
+    pub listing: Listing,
+    /// Counts up at each edit and each promise.
+    pub version: i32,
+    /// When it was made.
+    pub created_at: NaiveDateTime,
+}
+
+impl Offer {
+    /// Cuttings not promised to anybody.
+    pub fn free(&self) -> i32 {
+        self.how_many - self.promised
+    }
+}
+
+/// A cultivar that a member wants.
+#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
+#[diesel(table_name = swap_wants, treat_none_as_null = true)]
+pub struct Want {
+    /// Identity.
+    pub id: WantId,
+    /// Who wants it.
+    pub member_id: MemberId,
+    /// What.
+    pub cultivar_id: CultivarId,
+    /// 1 for the dearest wish.
+    pub want_rank: i32,
+    /// Whether it stands in a proposed or accepted ring.
+    pub promised: bool,
+    /// The member's words.
+    pub note: Option<String>,
+    /// Whether it stands.
+    pub listing: Listing,
+    /// Counts up at each edit and each promise.
+    pub version: i32,
+    /// When it was made.
+    pub created_at: NaiveDateTime,
+}
+
+/// One run of the swap.
+#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable)]
+#[diesel(table_name = swap_rounds)]
+pub struct Round {
+    /// Identity.
+    pub id: RoundId,
+    /// Who ran it; none when it ran by itself.
+    pub run_by: Option<MemberId>,
+    /// When.
+    pub run_at: NaiveDateTime,
+    /// Until when its rings may be answered.
+    pub answer_by: NaiveDateTime,
+    /// Offers with cuttings to give.
+    pub offers: i32,
+    /// Wants not yet promised.
+    pub wants: i32,
+    /// Wants that the proposed rings serve.
+    pub wants_served: i32,
+    /// No rings of two and three could have served more.
+    pub wants_bound: i32,
+}
+
+/// Two or three members who hand cuttings on in a circle.
+#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
+#[diesel(table_name = swap_rings)]
+pub struct Ring {
+    /// Identity.
+    pub id: RingId,
+    /// The round that proposed it.
+    pub round_id: RoundId,
+    /// Where it stands.
+    pub state: RingState,
+    /// Until when it may be answered.
+    pub answer_by: NaiveDateTime,
+    /// Counts up at each answer.
+    pub version: i32,
+}
+
+/// One cutting that goes from one member of a ring to the next.
+#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
+#[diesel(table_name = swap_hand_overs, treat_none_as_null = true)]
+pub struct HandOver {
+    /// Identity.
+    pub id: HandOverId,
+    /// The ring.
+    pub ring_id: RingId,
+    /// Place in the ring, from 0.
+    pub place: i32,
+    /// Who gives.
+    pub giver_id: MemberId,
+    /// Who receives: the giver at the next place.
+    pub receiver_id: MemberId,
+    /// Out of which offer.
+    pub offer_id: OfferId,
+    /// For which want.
+    pub want_id: WantId,
+    /// What.
+    pub cultivar_id: CultivarId,
+    /// The giver's answer to the whole ring.
+    pub answer: RingAnswer,
+    /// When it was given.
+    pub answered_at: Option<NaiveDateTime>,
+}
+
+/// The cultivar of this id, as far as a swap needs it: its name, and whether breeders' rights protect it.
+pub fn cultivar(conn: &mut Conn, id: CultivarId) -> Result<Option<(String, bool)>, DbError> {
+    let known = cultivars::table.find(id).select((cultivars::name, cultivars::protected));
+    Ok(known.first(conn).optional()?)
+}
+
+/// The cultivar of a member's own plant.
+pub fn own_plant_cultivar(
+    conn: &mut Conn,
+    owner: MemberId,
+    plant: PlantId,
+) -> Result<Option<CultivarId>, DbError> {
+    let own = plants::table.find(plant).filter(plants::owner_id.eq(owner)).select(plants::cultivar_id);
+    Ok(own.first(conn).optional()?)
+}
+
+/// Adds an offer.
+pub fn insert_offer(conn: &mut Conn, offer: &Offer) -> Result<(), DbError> {
+    diesel::insert_into(swap_offers::table).values(offer.clone()).execute(conn)?;
+    Ok(())
+}
+
+/// Stores an offer that was changed.
+pub fn update_offer(conn: &mut Conn, offer: &Offer) -> Result<(), DbError> {
+    diesel::update(swap_offers::table.find(offer.id)).set(offer.clone()).execute(conn)?;
+    Ok(())
+}
+
+/// The offer of this id.
+pub fn offer(conn: &mut Conn, id: OfferId) -> Result<Option<Offer>, DbError> {
+    Ok(swap_offers::table.find(id).select(Offer::as_select()).first(conn).optional()?)
+}
+
+/// An offer with the names that go with it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NamedOffer {
+    /// The offer.
+    pub offer: Offer,
+    /// Its cultivar's name.
+    pub cultivar_name: String,
+    /// Its cultivar's name as sorted.
+    pub cultivar_key: String,
+    /// Who offers.
+    pub member_name: String,
+}
+
+impl NamedOffer {
+    fn of((offer, cultivar_name, cultivar_key, member_name): (Offer, String, String, String)) -> Self {
+        Self { offer, cultivar_name, cultivar_key, member_name }
+    }
+}
+
+/// The offer of this id, if `asker` may see it: an open one of an active member, or the asker's own.
+pub fn offer_visible_to(
+    conn: &mut Conn,
+    asker: MemberId,
+    id: OfferId,
+) -> Result<Option<NamedOffer>, DbError> {
+    let found = swap_offers::table
+        .inner_join(cultivars::table)
+        .inner_join(members::table)
+        .filter(swap_offers::id.eq(id))
+        .filter(
+            swap_offers::member_id
+                .eq(asker)
+                .or(swap_offers::listing.eq(Listing::Open).and(members::standing.eq(Standing::Active))),
+        )
+        .select((Offer::as_select(), cultivars::name, cultivars::name_key, members::name));
+    Ok(found.first(conn).optional()?.map(NamedOffer::of))
+}
+
+/// Which offers are looked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Whose {
+    /// Everybody's that a round may draw on, or has drawn on wholly.
+    Open,
+    /// One member's own, withdrawn and fulfilled ones too.
+    Own(MemberId),
+}
+
+/// Offers by the name of their cultivar: those open to every member, or one member's own.
+pub fn offers_visible_to(
+    conn: &mut Conn,
+    whose: Whose,
+    cultivar: Option<CultivarId>,
+    after: &After,
+    limit: i64,
+) -> Result<Vec<NamedOffer>, DbError> {
+    let mut query = swap_offers::table
+        .inner_join(cultivars::table)
+        .inner_join(members::table)
+        .order((cultivars::name_key, swap_offers::id))
+        .limit(limit)
+        .select((Offer::as_select(), cultivars::name, cultivars::name_key, members::name))
+        .into_boxed();
+    query = match whose {
+        Whose::Open => query
+            .filter(swap_offers::listing.eq(Listing::Open))
+            .filter(members::standing.eq(Standing::Active))
+            .filter(cultivars::protected.eq(false)),
+        Whose::Own(member) => query.filter(swap_offers::member_id.eq(member)),
+    };
+    if let Some(cultivar) = cultivar {
+        query = query.filter(swap_offers::cultivar_id.eq(cultivar));
+    }
+    if let Some((key, id)) = after {
+        query = query.filter(
+            cultivars::name_key
+                .gt(key.clone())
+                .or(cultivars::name_key.eq(key.clone()).and(swap_offers::id.gt(id.clone()))),
+        );
+    }
+    Ok(query.load(conn)?.into_iter().map(NamedOffer::of).collect())
+}
+
+/// Whether the member has an open offer of this cultivar.
+pub fn offers_already(conn: &mut Conn, member: MemberId, cultivar: CultivarId) -> Result<bool, DbError> {
+    let open = swap_offers::table
+        .filter(swap_offers::member_id.eq(member))
+        .filter(swap_offers::cultivar_id.eq(cultivar))
+        .filter(swap_offers::listing.eq(Listing::Open));
+    Ok(open.count().get_result::<i64>(conn)? > 0)
+}
+
+/// Adds a want.
+pub fn insert_want(conn: &mut Conn, want: &Want) -> Result<(), DbError> {
+    diesel::insert_into(swap_wants::table).values(want.clone()).execute(conn)?;
+    Ok(())
+}
+
+/// Stores a want that was changed.
+pub fn update_want(conn: &mut Conn, want: &Want) -> Result<(), DbError> {
+    diesel::update(swap_wants::table.find(want.id)).set(want.clone()).execute(conn)?;
+    Ok(())
+}
+
+/// The member's own want of this id, with the name of its cultivar.
+pub fn own_want(conn: &mut Conn, member: MemberId, id: WantId) -> Result<Option<(Want, String)>, DbError> {
+    let own = swap_wants::table
+        .inner_join(cultivars::table)
+        .filter(swap_wants::id.eq(id))
+        .filter(swap_wants::member_id.eq(member))
+        .select((Want::as_select(), cultivars::name));
+    Ok(own.first(conn).optional()?)
+}
+
+/// The member's own wants, dearest first, with the names of their cultivars.
+pub fn own_wants_page(
+    conn: &mut Conn,
+    member: MemberId,
+    listing: Option<Listing>,
+    after: Option<&(i32, String)>,
+    limit: i64,
+) -> Result<Vec<(Want, String)>, DbError> {
+    let mut query = swap_wants::table
+        .inner_join(cultivars::table)
+        .filter(swap_wants::member_id.eq(member))
+        .order((swap_wants::want_rank, swap_wants::id))
+        .limit(limit)
+        .select((Want::as_select(), cultivars::name))
+        .into_boxed();
+    if let Some(listing) = listing {
+        query = query.filter(swap_wants::listing.eq(listing));
+    }
+    if let Some((rank, id)) = after {
+        query = query.filter(
+            swap_wants::want_rank
+                .gt(*rank)
+                .or(swap_wants::want_rank.eq(*rank).and(swap_wants::id.gt(id.clone()))),
+        );
+    }
+    Ok(query.load(conn)?)
+}
+
+/// Whether the member has an open want of this cultivar.
+pub fn wants_already(conn: &mut Conn, member: MemberId, cultivar: CultivarId) -> Result<bool, DbError> {
+    let open = swap_wants::table
+        .filter(swap_wants::member_id.eq(member))
+        .filter(swap_wants::cultivar_id.eq(cultivar))
+        .filter(swap_wants::listing.eq(Listing::Open));
+    Ok(open.count().get_result::<i64>(conn)? > 0)
+}
+
+/// Every offer a round may draw on: open, with cuttings free, of an active member, not protected. By id.
+pub fn free_offers(conn: &mut Conn) -> Result<Vec<Offer>, DbError> {
+    let free = swap_offers::table
+        .inner_join(cultivars::table)
+        .inner_join(members::table)
+        .filter(swap_offers::listing.eq(Listing::Open))
+        .filter(swap_offers::promised.lt(swap_offers::how_many))
+        .filter(members::standing.eq(Standing::Active))
+        .filter(cultivars::protected.eq(false))
+        .order(swap_offers::id);
+    Ok(free.select(Offer::as_select()).load(conn)?)
+}
+
+/// Every want a round may serve: open, in no ring, of an active member. By id.
+pub fn free_wants(conn: &mut Conn) -> Result<Vec<Want>, DbError> {
+    let free = swap_wants::table
+        .inner_join(members::table)
+        .filter(swap_wants::listing.eq(Listing::Open))
+        .filter(swap_wants::promised.eq(false))
+        .filter(members::standing.eq(Standing::Active))
+        .order(swap_wants::id);
+    Ok(free.select(Want::as_select()).load(conn)?)
+}
+
+/// Promises `cuttings` more of an offer. More than it has break `swap_offers_promised_check`.
+pub fn promise_cuttings(conn: &mut Conn, offer: OfferId, cuttings: i32) -> Result<(), DbError> {
+    diesel::update(swap_offers::table.find(offer))
+        .set((
+            swap_offers::promised.eq(swap_offers::promised + cuttings),
+            swap_offers::version.eq(swap_offers::version + 1),
+        ))
+        .execute(conn)?;
+    Ok(())
+}
+
+/// Takes back one promised cutting of an offer.
+pub fn release_cutting(conn: &mut Conn, offer: OfferId) -> Result<(), DbError> {
+    promise_cuttings(conn, offer, -1)
+}
+
+/// Marks a want as standing in a ring, or no longer.
+pub fn set_want_promised(conn: &mut Conn, want: WantId, promised: bool) -> Result<(), DbError> {
+    diesel::update(swap_wants::table.find(want))
+        .set((swap_wants::promised.eq(promised), swap_wants::version.eq(swap_wants::version + 1)))
+        .execute(conn)?;
+    Ok(())
+}
+
+/// Marks a want as met.
+pub fn fulfil_want(conn: &mut Conn, want: WantId) -> Result<(), DbError> {
+    diesel::update(swap_wants::table.find(want))
+        .set((swap_wants::listing.eq(Listing::Fulfilled), swap_wants::version.eq(swap_wants::version + 1)))
+        .execute(conn)?;
+    Ok(())
+}
+
+/// Cuttings of an offer in rings that still wait for answers.
+pub fn waiting_cuttings(conn: &mut Conn, offer: OfferId) -> Result<i64, DbError> {
+    let waiting = swap_hand_overs::table
+        .inner_join(swap_rings::table)
+        .filter(swap_hand_overs::offer_id.eq(offer))
+        .filter(swap_rings::state.eq(RingState::Proposed));
+    Ok(waiting.count().get_result(conn)?)
+}
+
+/// Adds a round.
+pub fn insert_round(conn: &mut Conn, round: &Round) -> Result<(), DbError> {
+    diesel::insert_into(swap_rounds::table).values(round.clone()).execute(conn)?;
+    Ok(())
+}
+
+/// The round of this id.
+pub fn round(conn: &mut Conn, id: RoundId) -> Result<Option<Round>, DbError> {
+    Ok(swap_rounds::table.find(id).select(Round::as_select()).first(conn).optional()?)
+}
+
+/// When the last round was run.
+pub fn last_round_at(conn: &mut Conn) -> Result<Option<NaiveDateTime>, DbError> {
+    let last = swap_rounds::table.order(swap_rounds::run_at.desc()).select(swap_rounds::run_at);
+    Ok(last.first(conn).optional()?)
+}
+
+/// Rounds, newest first.
+pub fn rounds_page(
+    conn: &mut Conn,
+    after: Option<&(NaiveDateTime, String)>,
+    limit: i64,
+) -> Result<Vec<Round>, DbError> {
+    let mut query = swap_rounds::table
+        .order((swap_rounds::run_at.desc(), swap_rounds::id.desc()))
+        .limit(limit)
+        .select(Round::as_select())
+        .into_boxed();
+    if let Some((run_at, id)) = after {
+        query = query.filter(
+            swap_rounds::run_at
+                .lt(*run_at)
+                .or(swap_rounds::run_at.eq(*run_at).and(swap_rounds::id.lt(id.clone()))),
+        );
+    }
+    Ok(query.load(conn)?)
+}
+
+/// Adds a ring with its hand-overs.
+pub fn insert_ring(conn: &mut Conn, ring: &Ring, hand_overs: &[HandOver]) -> Result<(), DbError> {
+    diesel::insert_into(swap_rings::table).values(ring.clone()).execute(conn)?;
+    for hand_over in hand_overs {
+        diesel::insert_into(swap_hand_overs::table).values(hand_over.clone()).execute(conn)?;
+    }
+    Ok(())
+}
+
+/// Stores a ring that was changed.
+pub fn update_ring(conn: &mut Conn, ring: &Ring) -> Result<(), DbError> {
+    diesel::update(swap_rings::table.find(ring.id)).set(ring.clone()).execute(conn)?;
+    Ok(())
+}
+
+/// Stores a hand-over that was changed.
+pub fn update_hand_over(conn: &mut Conn, hand_over: &HandOver) -> Result<(), DbError> {
+    diesel::update(swap_hand_overs::table.find(hand_over.id)).set(hand_over.clone()).execute(conn)?;
+    Ok(())
+}
+
+/// The ring of this id.
+pub fn ring(conn: &mut Conn, id: RingId) -> Result<Option<Ring>, DbError> {
+    Ok(swap_rings::table.find(id).select(Ring::as_select()).first(conn).optional()?)
+}
+
+/// Every ring of a round.
+pub fn rings_of(conn: &mut Conn, round: RoundId) -> Result<Vec<Ring>, DbError> {
+    let all = swap_rings::table.filter(swap_rings::round_id.eq(round)).order(swap_rings::id);
+    Ok(all.select(Ring::as_select()).load(conn)?)
+}
+
+/// The rings of a round that the member stands in.
+pub fn own_rings_of(conn: &mut Conn, member: MemberId, round: RoundId) -> Result<Vec<Ring>, DbError> {
+    // Every member of a ring gives once, so the giver names each ring once.
+    let own = swap_hand_overs::table
+        .inner_join(swap_rings::table)
+        .filter(swap_hand_overs::giver_id.eq(member))
+        .filter(swap_rings::round_id.eq(round))
+        .order(swap_rings::id);
+    Ok(own.select(Ring::as_select()).load(conn)?)
+}
+
+/// The rings that the member stands in, newest first.
+pub fn own_rings_page(
+    conn: &mut Conn,
+    member: MemberId,
+    state: Option<RingState>,
+    after: Option<&str>,
+    limit: i64,
+) -> Result<Vec<Ring>, DbError> {
+    let mut query = swap_hand_overs::table
+        .inner_join(swap_rings::table)
+        .filter(swap_hand_overs::giver_id.eq(member))
+        .order(swap_rings::id.desc())
+        .limit(limit)
+        .select(Ring::as_select())
+        .into_boxed();
+    if let Some(state) = state {
+        query = query.filter(swap_rings::state.eq(state));
+    }
+    if let Some(id) = after {
+        query = query.filter(swap_rings::id.lt(id.to_owned()));
+    }
+    Ok(query.load(conn)?)
+}
+
+/// Proposed rings whose time to answer was over before `now`, the oldest first.
+pub fn overdue_rings(conn: &mut Conn, now: NaiveDateTime, limit: i64) -> Result<Vec<Ring>, DbError> {
+    let overdue = swap_rings::table
+        .filter(swap_rings::state.eq(RingState::Proposed))
+        .filter(swap_rings::answer_by.lt(now))
+        .order((swap_rings::answer_by, swap_rings::id))
+        .limit(limit);
+    Ok(overdue.select(Ring::as_select()).load(conn)?)
+}
+
+/// The hand-overs of a ring, in their order.
+pub fn hand_overs_of(conn: &mut Conn, ring: RingId) -> Result<Vec<HandOver>, DbError> {
+    let all = swap_hand_overs::table.filter(swap_hand_overs::ring_id.eq(ring)).order(swap_hand_overs::place);
+    Ok(all.select(HandOver::as_select()).load(conn)?)
+}
+
+/// A hand-over with the names that go with it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NamedHandOver {
+    /// The hand-over.
+    pub hand_over: HandOver,
+    /// Its cultivar's name.
+    pub cultivar_name: String,
+    /// Who gives. The receiver is the giver at the next place of the ring.
+    pub giver_name: String,
+    /// The giver's e-mail address: for partners of an accepted ring alone.
+    pub giver_email: String,
+}
+
+/// The hand-overs of these rings with names, by ring and place.
+pub fn named_hand_overs(conn: &mut Conn, rings: &[RingId]) -> Result<Vec<NamedHandOver>, DbError> {
+    let mut all = Vec::new();
+    for part in rings.chunks(IDS_AT_ONCE) {
+        let rows = swap_hand_overs::table
+            .inner_join(cultivars::table)
+            .inner_join(members::table.on(members::id.eq(swap_hand_overs::giver_id)))
+            .filter(swap_hand_overs::ring_id.eq_any(part.to_vec()))
+            .order((swap_hand_overs::ring_id, swap_hand_overs::place))
+            .select((HandOver::as_select(), cultivars::name, members::name, members::email))
+            .load::<(HandOver, String, String, String)>(conn)?;
+        all.extend(rows.into_iter().map(|(hand_over, cultivar_name, giver_name, giver_email)| {
+            NamedHandOver { hand_over, cultivar_name, giver_name, giver_email }
+        }));
+    }
+    Ok(all)
+}

@@ -1,0 +1,400 @@
+//! What is taken and sent.
+
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use storksbill_db::Conn;
+use storksbill_db::rows::swaps::{self, NamedHandOver, NamedOffer, Ring, Round, Want};
+use storksbill_domain::ids::{CultivarId, MemberId, OfferId, PlantId, RingId, RoundId, WantId};
+use storksbill_domain::words::{Listing, RingAnswer, RingState};
+use utoipa::ToSchema;
+
+use crate::http::json::{Check, Findings};
+use crate::http::patch::Patch;
+use crate::http::problem::Problem;
+
+const MOST_CUTTINGS: i32 = 1000;
+const LAST_RANK: i32 = 100;
+const LONGEST_NOTE: usize = 1000;
+
+/// Cuttings to offer.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OfferIn {
+    /// The cultivar; not needed where you name one of your plants.
+    #[serde(default)]
+    pub cultivar_id: Option<CultivarId>,
+    /// The plant of yours they will be taken from; it says which cultivar they are.
+    #[serde(default)]
+    pub plant_id: Option<PlantId>,
+    /// How many cuttings, 1 to 1000.
+    pub how_many: i32,
+    /// Anything the receiver should know; every member can read it.
+    #[serde(default)]
+    pub note: Option<String>,
+}
+
+impl Check for OfferIn {
+    fn check(&self, found: &mut Findings) {
+        match (self.cultivar_id, self.plant_id) {
+            (None, None) => found.add("/cultivar_id", "required", "name a cultivar, or a plant of yours"),
+            (Some(_), Some(_)) => {
+                found.add(
+                    "/cultivar_id",
+                    "not-both",
+                    "the plant says which cultivar it is; give one of the two",
+                );
+            }
+            _ => {}
+        }
+        found.range("/how_many", self.how_many, 1, MOST_CUTTINGS);
+        found.optional_text("/note", self.note.as_deref(), LONGEST_NOTE);
+    }
+}
+
+/// Changes to an offer.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OfferPatch {
+    /// How many cuttings in all, 1 to 1000, those promised already among them.
+    #[serde(default)]
+    #[schema(value_type = Option<i32>)]
+    pub how_many: Patch<i32>,
+    /// Anything the receiver should know.
+    #[serde(default)]
+    #[schema(value_type = Option<String>)]
+    pub note: Patch<String>,
+}
+
+impl Check for OfferPatch {
+    fn check(&self, found: &mut Findings) {
+        match &self.how_many {
+            Patch::Value(how_many) => found.range("/how_many", *how_many, 1, MOST_CUTTINGS),
+            Patch::Null => found.add("/how_many", "required", "cannot be cleared"),
+            Patch::Absent => {}
+        }
+        found.optional_text("/note", self.note.value().map(String::as_str), LONGEST_NOTE);
+    }
+}
+
+/// Cuttings that a member offers.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct OfferOut {
+    /// Identity.
+    pub id: OfferId,
+    /// Who offers.
+    pub member_id: MemberId,
+    /// Who offers, by name.
+    pub member_name: String,
+    /// What.
+    pub cultivar_id: CultivarId,
+    /// What, by name.
+    pub cultivar_name: String,
+    /// The plant they will be taken from; told to its grower alone.
+    pub plant_id: Option<PlantId>,
+    /// Cuttings offered in all.
+    pub how_many: i32,
+    /// Of these, cuttings in rings that are proposed or accepted.
+    pub promised: i32,
+    /// The rest: what the next round can draw on.
+    pub free: i32,
+    /// The member's words.
+    pub note: Option<String>,
+    /// `open`, `withdrawn`, or `fulfilled` once every cutting is promised for good.
+    pub listing: Listing,
+    /// When it was made.
+    pub created_at: DateTime<Utc>,
+    /// Counts up at each edit and each promise; also the `ETag`.
+    pub version: i32,
+}
+
+impl OfferOut {
+    pub(super) fn of(named: NamedOffer, asker: MemberId) -> Self {
+        let NamedOffer { offer, cultivar_name, member_name, cultivar_key: _ } = named;
+        Self {
+            id: offer.id,
+            member_id: offer.member_id,
+            member_name,
+            cultivar_id: offer.cultivar_id,
+            cultivar_name,
+            plant_id: offer.plant_id.filter(|_| offer.member_id == asker),
+            how_many: offer.how_many,
+            promised: offer.promised,
+            free: offer.free(),
+            note: offer.note,
+            listing: offer.listing,
+            created_at: offer.created_at.and_utc(),
+            version: offer.version,
+        }
+    }
+}
+
+/// A cultivar to want.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct WantIn {
+    /// The cultivar.
+    pub cultivar_id: CultivarId,
+    /// 1 for the dearest wish, up to 100; several wants may share a rank.
+    pub rank: i32,
+    /// Your own reminder; nobody else reads it.
+    #[serde(default)]
+    pub note: Option<String>,
+}
+
+impl Check for WantIn {
+    fn check(&self, found: &mut Findings) {
+        found.range("/rank", self.rank, 1, LAST_RANK);
+        found.optional_text("/note", self.note.as_deref(), LONGEST_NOTE);
+    }
+}
+
+/// Changes to a want.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct WantPatch {
+    /// 1 for the dearest wish, up to 100.
+    #[serde(default)]
+    #[schema(value_type = Option<i32>)]
+    pub rank: Patch<i32>,
+    /// Your own reminder.
+    #[serde(default)]
+    #[schema(value_type = Option<String>)]
+    pub note: Patch<String>,
+}
+
+impl Check for WantPatch {
+    fn check(&self, found: &mut Findings) {
+        match &self.rank {
+            Patch::Value(rank) => found.range("/rank", *rank, 1, LAST_RANK),
+            Patch::Null => found.add("/rank", "required", "cannot be cleared"),
+            Patch::Absent => {}
+        }
+        found.optional_text("/note", self.note.value().map(String::as_str), LONGEST_NOTE);
+    }
+}
+
+/// A cultivar that you want.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct WantOut {
+    /// Identity.
+    pub id: WantId,
+    /// What.
+    pub cultivar_id: CultivarId,
+    /// What, by name.
+    pub cultivar_name: String,
+    /// 1 for the dearest wish.
+    pub rank: i32,
+    /// Whether it stands in a ring that is proposed or accepted.
+    pub promised: bool,
+    /// Your own reminder.
+    pub note: Option<String>,
+    /// `open`, `withdrawn`, or `fulfilled` once its ring is accepted.
+    pub listing: Listing,
+    /// When it was made.
+    pub created_at: DateTime<Utc>,
+    /// Counts up at each edit and each promise; also the `ETag`.
+    pub version: i32,
+}
+
+impl WantOut {
+    pub(super) fn of((want, cultivar_name): (Want, String)) -> Self {
+        Self {
+            id: want.id,
+            cultivar_id: want.cultivar_id,
+            cultivar_name,
+            rank: want.want_rank,
+            promised: want.promised,
+            note: want.note,
+            listing: want.listing,
+            created_at: want.created_at.and_utc(),
+            version: want.version,
+        }
+    }
+}
+
+/// How a round is to be run.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RoundIn {
+    /// Days that members have to answer, 1 to 60; what the society set when not given.
+    #[serde(default)]
+    pub answer_within_days: Option<i32>,
+}
+
+impl Check for RoundIn {
+    fn check(&self, found: &mut Findings) {
+        if let Some(days) = self.answer_within_days {
+            found.range("/answer_within_days", days, 1, 60);
+        }
+    }
+}
+
+/// One run of the swap.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct RoundOut {
+    /// Identity.
+    pub id: RoundId,
+    /// Who ran it; null when it ran by itself.
+    pub run_by: Option<MemberId>,
+    /// When.
+    pub run_at: DateTime<Utc>,
+    /// Until when its rings may be answered.
+    pub answer_by: DateTime<Utc>,
+    /// Offers that had cuttings to give.
+    pub offers: i32,
+    /// Wants that were not promised yet.
+    pub wants: i32,
+    /// Wants that the proposed rings serve, if everybody accepts.
+    pub wants_served: i32,
+    /// No choice of rings of two and three members could have served more wants than this.
+    pub wants_bound: i32,
+}
+
+impl RoundOut {
+    pub(super) fn of(round: Round) -> Self {
+        Self {
+            id: round.id,
+            run_by: round.run_by,
+            run_at: round.run_at.and_utc(),
+            answer_by: round.answer_by.and_utc(),
+            offers: round.offers,
+            wants: round.wants,
+            wants_served: round.wants_served,
+            wants_bound: round.wants_bound,
+        }
+    }
+}
+
+/// A round and its rings.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct RoundWithRings {
+    /// The round.
+    pub round: RoundOut,
+    /// To an officer every ring it proposed, to others those they stand in.
+    pub rings: Vec<RingOut>,
+}
+
+/// A member of a ring.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct PartnerOut {
+    /// The member.
+    pub member_id: MemberId,
+    /// Full name.
+    pub name: String,
+    /// E-mail address: told to the members of the ring once it is accepted, else null.
+    pub email: Option<String>,
+    /// The member's answer to the whole ring.
+    pub answer: RingAnswer,
+    /// When it was given.
+    pub answered_at: Option<DateTime<Utc>>,
+}
+
+/// One cutting that goes from one member of a ring to another.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct HandOverOut {
+    /// Who gives it.
+    pub giver_id: MemberId,
+    /// Who gives it, by name.
+    pub giver_name: String,
+    /// Who receives it.
+    pub receiver_id: MemberId,
+    /// Who receives it, by name.
+    pub receiver_name: String,
+    /// What.
+    pub cultivar_id: CultivarId,
+    /// What, by name.
+    pub cultivar_name: String,
+    /// Out of which offer.
+    pub offer_id: OfferId,
+    /// For which want.
+    pub want_id: WantId,
+}
+
+/// Two or three members who hand cuttings on in a circle: everybody gives one and receives one.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct RingOut {
+    /// Identity.
+    pub id: RingId,
+    /// The round that proposed it.
+    pub round_id: RoundId,
+    /// `proposed`, `accepted`, `declined` or `lapsed`.
+    pub state: RingState,
+    /// Until when it may be answered.
+    pub answer_by: DateTime<Utc>,
+    /// Its members, each giving to the next and the last to the first.
+    pub partners: Vec<PartnerOut>,
+    /// What goes from whom to whom.
+    pub hand_overs: Vec<HandOverOut>,
+    /// Counts up at each answer; also the `ETag`.
+    pub version: i32,
+}
+
+impl RingOut {
+    /// The ring as `asker` may see it; none where it does not exist.
+    pub(super) fn load(conn: &mut Conn, ring: Ring, asker: MemberId) -> Result<Self, Problem> {
+        let hand_overs = swaps::named_hand_overs(conn, &[ring.id])?;
+        Ok(Self::of(&ring, &hand_overs, asker))
+    }
+
+    /// The rings as `asker` may see them.
+    pub(super) fn load_all(conn: &mut Conn, rings: Vec<Ring>, asker: MemberId) -> Result<Vec<Self>, Problem> {
+        let ids: Vec<RingId> = rings.iter().map(|ring| ring.id).collect();
+        let mut hand_overs = swaps::named_hand_overs(conn, &ids)?;
+        hand_overs.sort_by_key(|named| (named.hand_over.ring_id, named.hand_over.place));
+        let of_ring = |ring: &Ring| {
+            let start = hand_overs.partition_point(|named| named.hand_over.ring_id < ring.id);
+            let end = hand_overs.partition_point(|named| named.hand_over.ring_id <= ring.id);
+            hand_overs.get(start..end).unwrap_or_default()
+        };
+        Ok(rings.iter().map(|ring| Self::of(ring, of_ring(ring), asker)).collect())
+    }
+
+    fn of(ring: &Ring, hand_overs: &[NamedHandOver], asker: MemberId) -> Self {
+        let is_partner = hand_overs.iter().any(|named| named.hand_over.giver_id == asker);
+        let tell_address = is_partner && ring.state == RingState::Accepted;
+        let partners = hand_overs.iter().map(|named| PartnerOut {
+            member_id: named.hand_over.giver_id,
+            name: named.giver_name.clone(),
+            email: tell_address.then(|| named.giver_email.clone()),
+            answer: named.hand_over.answer,
+            answered_at: named.hand_over.answered_at.map(|moment| moment.and_utc()),
+        });
+        // The receiver is the giver at the next place.
+        let receivers = hand_overs.iter().cycle().skip(1);
+        let given = hand_overs.iter().zip(receivers).map(|(named, next)| HandOverOut {
+            giver_id: named.hand_over.giver_id,
+            giver_name: named.giver_name.clone(),
+            receiver_id: named.hand_over.receiver_id,
+            receiver_name: next.giver_name.clone(),
+            cultivar_id: named.hand_over.cultivar_id,
+            cultivar_name: named.cultivar_name.clone(),
+            offer_id: named.hand_over.offer_id,
+            want_id: named.hand_over.want_id,
+        });
+        Self {
+            id: ring.id,
+            round_id: ring.round_id,
+            state: ring.state,
+            answer_by: ring.answer_by.and_utc(),
+            partners: partners.collect(),
+            hand_overs: given.collect(),
+            version: ring.version,
+        }
+    }
+}
+
+/// An answer to a proposed ring.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct AnswerIn {
+    /// `accepted` or `declined`.
+    pub answer: RingAnswer,
+}
+
+impl Check for AnswerIn {
+    fn check(&self, found: &mut Findings) {
+        if self.answer == RingAnswer::Waiting {
+            found.add("/answer", "out-of-range", "must be accepted or declined");
+        }
+    }
+}
