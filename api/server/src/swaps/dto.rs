@@ -251,7 +251,7 @@ pub struct RoundOut {
 }
 
 impl RoundOut {
-    pub(super) fn of(round: Round) -> Self {
+    pub(super) fn of(round: &Round) -> Self {
         Self {
             id: round.id,
             run_by: round.run_by,
@@ -330,14 +330,14 @@ pub struct RingOut {
 }
 
 impl RingOut {
-    /// The ring as `asker` may see it; none where it does not exist.
-    pub(super) fn load(conn: &mut Conn, ring: Ring, asker: MemberId) -> Result<Self, Problem> {
+    /// The ring as `asker` may see it.
+    pub(super) fn load(conn: &mut Conn, ring: &Ring, asker: MemberId) -> Result<Self, Problem> {
         let hand_overs = swaps::named_hand_overs(conn, &[ring.id])?;
-        Ok(Self::of(&ring, &hand_overs, asker))
+        Ok(Self::of(ring, &hand_overs, asker))
     }
 
     /// The rings as `asker` may see them.
-    pub(super) fn load_all(conn: &mut Conn, rings: Vec<Ring>, asker: MemberId) -> Result<Vec<Self>, Problem> {
+    pub(super) fn load_all(conn: &mut Conn, rings: &[Ring], asker: MemberId) -> Result<Vec<Self>, Problem> {
         let ids: Vec<RingId> = rings.iter().map(|ring| ring.id).collect();
         let mut hand_overs = swaps::named_hand_overs(conn, &ids)?;
         hand_overs.sort_by_key(|named| (named.hand_over.ring_id, named.hand_over.place));

@@ -84,7 +84,7 @@ fn clear(
     let (mut give, mut receive) = (BTreeMap::new(), BTreeMap::new());
     let mut offered = Vec::with_capacity(offers.len());
     for (offer, id) in offers.iter().zip(0..) {
-        let (member, item) = (number(members, offer.member_id)?, number(items, offer.cultivar_id)?);
+        let (member, item) = (number(members, &offer.member_id)?, number(items, &offer.cultivar_id)?);
         let quantity = u16::try_from(offer.free()).unwrap_or(0);
         let all: &mut u16 = give.entry(member).or_default();
         *all = all.saturating_add(quantity);
@@ -92,7 +92,7 @@ fn clear(
     }
     let mut wanted = Vec::with_capacity(wants.len());
     for (want, id) in wants.iter().zip(0..) {
-        let (member, item) = (number(members, want.member_id)?, number(items, want.cultivar_id)?);
+        let (member, item) = (number(members, &want.member_id)?, number(items, &want.cultivar_id)?);
         let rank = u16::try_from(want.want_rank).unwrap_or(u16::MAX);
         let all: &mut u16 = receive.entry(member).or_default();
         *all = all.saturating_add(1);
@@ -111,8 +111,8 @@ fn clear(
     Ok(solve(&market, &Rules::default()))
 }
 
-fn number<T: Ord>(numbers: &BTreeMap<T, u64>, thing: T) -> Result<u64, Problem> {
-    numbers.get(&thing).copied().ok_or_else(unnumbered)
+fn number<T: Ord>(numbers: &BTreeMap<T, u64>, thing: &T) -> Result<u64, Problem> {
+    numbers.get(thing).copied().ok_or_else(unnumbered)
 }
 
 fn unnumbered() -> Problem {

@@ -47,7 +47,7 @@ pub async fn list(
         .db
         .read(move |conn| {
             let rings = swaps::own_rings_page(conn, auth.member, state, after.as_deref(), limit)?;
-            RingOut::load_all(conn, rings, auth.member)
+            RingOut::load_all(conn, &rings, auth.member)
         })
         .await?;
     Ok(page.list(rings, |ring| Place(String::new(), ring.id.to_string()), |ring| ring))
@@ -73,7 +73,7 @@ pub async fn one(
         .db
         .glance(move |conn| {
             let ring = swaps::ring(conn, id)?.ok_or_else(|| Problem::not_found("ring"))?;
-            let ring = RingOut::load(conn, ring, auth.member)?;
+            let ring = RingOut::load(conn, &ring, auth.member)?;
             let visible = auth.is_officer() || ring.partners.iter().any(|p| p.member_id == auth.member);
             if visible { Ok(ring) } else { Err(Problem::not_found("ring")) }
         })
@@ -106,8 +106,7 @@ pub async fn answer(
         .write(move |conn| {
             let ring = swaps::ring(conn, id)?.ok_or_else(|| Problem::not_found("ring"))?;
             let ring = settle::answer(conn, ring, auth.member, answer, now)?;
-            let version = ring.version;
-            Reply::versioned(version, &RingOut::load(conn, ring, auth.member)?)
+            Reply::versioned(ring.version, &RingOut::load(conn, &ring, auth.member)?)
         })
         .await
 }

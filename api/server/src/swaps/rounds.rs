@@ -38,7 +38,7 @@ pub async fn run(officer: Officer, app: web::Data<App>, body: Valid<RoundIn>) ->
         .write(move |conn| {
             ticket.once(conn, officer.member, now, |conn| {
                 let round = market::store(conn, &proposal, Some(officer.member), now, answer_by)?;
-                Reply::created(format!("/api/v1/swaps/rounds/{}", round.id), 1, &RoundOut::of(round))
+                Reply::created(format!("/api/v1/swaps/rounds/{}", round.id), 1, &RoundOut::of(&round))
             })
         })
         .await
@@ -66,7 +66,7 @@ pub async fn list(_auth: Auth, app: web::Data<App>, page: Page) -> Result<List<R
         app.db.read(move |conn| Ok::<_, Problem>(swaps::rounds_page(conn, after.as_ref(), limit)?)).await?;
     let place =
         |round: &Round| Place(round.run_at.format("%Y-%m-%dT%H:%M:%S%.6f").to_string(), round.id.to_string());
-    Ok(page.list(rounds, place, RoundOut::of))
+    Ok(page.list(rounds, place, |round| RoundOut::of(&round)))
 }
 
 /// See a round
@@ -89,8 +89,8 @@ pub async fn one(auth: Auth, app: web::Data<App>, path: web::Path<RoundId>) -> R
             } else {
                 swaps::own_rings_of(conn, auth.member, id)?
             };
-            let rings = RingOut::load_all(conn, rings, auth.member)?;
-            Ok::<_, Problem>(RoundWithRings { round: RoundOut::of(round), rings })
+            let rings = RingOut::load_all(conn, &rings, auth.member)?;
+            Ok::<_, Problem>(RoundWithRings { round: RoundOut::of(&round), rings })
         })
         .await?;
     Reply::ok(&round)
