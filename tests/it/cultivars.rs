@@ -127,7 +127,11 @@ async fn a_seedling_is_changed_by_the_member_who_entered_it_and_no_other() {
     let blind = edda.request(Method::PATCH, &path).json(&json!({"notes": "late"})).send().await;
     assert_eq!(blind.problem(428), "precondition-required");
     let changed = edda
-        .patch(&path, "\"1\"", json!({"notes": "late", "raised_year": 2023, "plant_group": "dwarf", "protected": true}))
+        .patch(
+            &path,
+            "\"1\"",
+            json!({"notes": "late", "raised_year": 2023, "plant_group": "dwarf", "protected": true}),
+        )
         .await
         .expect(200);
     assert_eq!(changed.etag(), "\"2\"");
@@ -241,7 +245,8 @@ async fn no_cultivar_becomes_its_own_ancestor() {
     let sound = edda.patch(&path, "\"1\"", json!({"seed_parent_id": other})).await.expect(200);
     assert_eq!(sound.json()["seed_parent_id"], json!(other));
     // Where an ancestor was entered does not matter: a younger record may be the parent of an older one.
-    let again = edda.patch(&format!("{CULTIVARS}/{other}"), "\"1\"", json!({"pollen_parent_id": sport})).await;
+    let again =
+        edda.patch(&format!("{CULTIVARS}/{other}"), "\"1\"", json!({"pollen_parent_id": sport})).await;
     assert_eq!(again.problem(409), "pedigree-loop");
 }
 
