@@ -79,6 +79,7 @@ codes! {
     Taken = "taken", CONFLICT, "Something else has that name already";
     WrongState = "wrong-state", CONFLICT, "Its state does not allow this now";
     InUse = "in-use", CONFLICT, "Other records depend on it";
+    PedigreeLoop = "pedigree-loop", CONFLICT, "A cultivar would be its own ancestor";
     AlreadyPromised = "already-promised", CONFLICT, "Cuttings are promised in a ring";
     WriteConflict = "write-conflict", CONFLICT, "Others kept changing the same records";
     VersionMismatch = "version-mismatch", PRECONDITION_FAILED, "It was changed since you read it";

@@ -1,6 +1,12 @@
 //! Pedigrees: ancestors, kinship and inbreeding.
 
+mod dto;
+pub(crate) mod lines;
+mod look;
+
 use utoipa_actix_web::service_config::ServiceConfig;
 
 /// The addresses of this noun.
-pub fn routes(_config: &mut ServiceConfig) {}
+pub fn routes(config: &mut ServiceConfig) {
+    config.service(look::ancestors).service(look::kinship);
+}
