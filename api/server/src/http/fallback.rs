@@ -5,6 +5,7 @@ use actix_web::{HttpRequest, HttpResponse, web};
 use utoipa::openapi::OpenApi;
 
 use super::problem::{Code, Problem};
+use crate::pages;
 
 /// Every address of the API with its methods, from the API's own description.
 #[derive(Clone)]
@@ -43,8 +44,8 @@ pub async fn fallback(
     let path = request.path();
     match addresses.0.iter().find(|(address, _)| address.is_match(path)) {
         Some((_, allowed)) => Err(Problem::method_not_allowed(allowed)),
-        None => {
-            Err(Problem::new(Code::NotFound, "There is nothing at this address; /docs lists what there is."))
-        }
+        None => pages::missing::page(&request).ok_or_else(|| {
+            Problem::new(Code::NotFound, "There is nothing at this address; /docs lists what there is.")
+        }),
     }
 }

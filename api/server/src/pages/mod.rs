@@ -1,20 +1,90 @@
-//! Pages for people: the first page, the documentation, the table of problem codes.
+//! Pages for people: the first page, the log-in, the documentation, the table of problem codes.
+//!
+//! Pages are HTML files of this folder, filled in by `format!`, so that a placeholder without a value does not
+//! compile; whatever is not markup goes through [`text::Text`]. They load nothing from outside, and the policy
+//! sent with them forbids it.
 
-use actix_web::http::header::CONTENT_TYPE;
-use actix_web::{HttpResponse, web};
+mod assets;
+mod docs;
+mod landing;
+mod log_in;
+pub mod missing;
+mod problems;
+mod text;
 
+use actix_web::http::StatusCode;
+use actix_web::http::header::{
+    CACHE_CONTROL, CONTENT_SECURITY_POLICY, CONTENT_TYPE, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
+};
+use actix_web::{FromRequest, Handler, HttpResponse, HttpResponseBuilder, Responder, guard, web};
+
+use crate::app::App;
+use crate::http::problem::Problem;
 use crate::openapi::Description;
+use text::Text;
+
+/// Everything comes from this server, nothing is framed, and no script or style stands in the page itself.
+/// Pictures may be `data:` because the documentation's style sheet holds its icons so.
+const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; \
+    connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
 /// The addresses outside the API.
 pub fn routes(config: &mut web::ServiceConfig) {
-    config.route("/openapi.json", web::get().to(openapi_json)).route("/health", web::get().to(health));
+    readable(config, "/", landing::page);
+    readable(config, "/docs", docs::page);
+    readable(config, "/login", log_in::page);
+    readable(config, "/problems", problems::page);
+    readable(config, "/assets/{name}", assets::file);
+    readable(config, "/openapi.json", openapi_json);
+    readable(config, "/health", health);
+}
+
+/// An address that can be read and nothing else.
+fn readable<F, Args>(config: &mut web::ServiceConfig, path: &str, handler: F)
+where
+    F: Handler<Args>,
+    Args: FromRequest + 'static,
+    F::Output: Responder + 'static,
+{
+    let read = web::route().guard(guard::Any(guard::Get()).or(guard::Head()));
+    config.service(web::resource(path).route(read.to(handler)).default_service(web::to(|| async {
+        Err::<HttpResponse, _>(Problem::method_not_allowed("GET, HEAD"))
+    })));
+}
+
+/// An answer that a browser must take for what it says it is.
+fn answer(status: StatusCode) -> HttpResponseBuilder {
+    let mut response = HttpResponse::build(status);
+    response
+        .insert_header((X_CONTENT_TYPE_OPTIONS, "nosniff"))
+        .insert_header((CONTENT_SECURITY_POLICY, POLICY))
+        .insert_header((REFERRER_POLICY, "no-referrer"));
+    response
+}
+
+/// A whole page: the markup of its head beyond what all pages have, and of its main part.
+fn page(app: &App, status: StatusCode, title: &str, head: &str, main: &str) -> HttpResponse {
+    let html = format!(
+        include_str!("shell.html"),
+        title = Text(title),
+        society = Text(&app.society.name),
+        head = head,
+        main = main
+    );
+    answer(status)
+        .insert_header((CONTENT_TYPE, "text/html; charset=utf-8"))
+        .insert_header((CACHE_CONTROL, "no-cache"))
+        .body(html)
 }
 
 async fn openapi_json(description: web::Data<Description>) -> HttpResponse {
-    HttpResponse::Ok().insert_header((CONTENT_TYPE, "application/json")).body(description.0.clone())
+    answer(StatusCode::OK)
+        .insert_header((CONTENT_TYPE, "application/json"))
+        .insert_header((CACHE_CONTROL, "no-cache"))
+        .body(description.0.clone())
 }
 
 /// Whether the process answers at all: for whatever watches it.
 async fn health() -> HttpResponse {
-    HttpResponse::Ok().content_type("text/plain; charset=utf-8").body("ok\n")
+    answer(StatusCode::OK).content_type("text/plain; charset=utf-8").body("ok\n")
 }
