@@ -10,6 +10,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use storksbill_domain::words::CultivarStatus;
 
 use crate::cultivars::Cultivar;
+use crate::people::GUIDE;
 use crate::plants::Plant;
 use crate::random::Random;
 
@@ -84,6 +85,13 @@ fn offered(random: &mut Random, count: usize, plants: &[Plant], cultivars: &[Cul
     random.shuffle(&mut from);
     let mut met = BTreeSet::new();
     from.retain(|&at| met.insert((plants[at].owner, plants[at].cultivar)));
+    // The member shown first offers something before each round.
+    for place in [0, count.min(from.len()).saturating_sub(1)] {
+        let own = (place..from.len()).rfind(|&at| plants[from[at]].owner == GUIDE);
+        if let Some(own) = own {
+            from.swap(place, own);
+        }
+    }
     from.truncate(count);
     from.into_iter()
         .map(|at| Offer {
@@ -116,6 +124,7 @@ impl Wishes {
             by_member.entry(offer.member).or_default().push(offer.cultivar);
         }
         let members: Vec<usize> = by_member.keys().copied().collect();
+        wants.extend(self.guides_ring(random, &by_member));
         // Tries are bounded: in a very small society there may be nothing left to want.
         for _ in 0..count * 20 {
             if wants.len() >= count || members.len() < 3 {
@@ -147,6 +156,24 @@ impl Wishes {
             }
         }
         wants
+    }
+
+    /// The member shown first and somebody else want each other's.
+    fn guides_ring(&mut self, random: &mut Random, by_member: &BTreeMap<usize, Vec<usize>>) -> Vec<Want> {
+        let Some(own) = by_member.get(&GUIDE) else { return Vec::new() };
+        let mut others: Vec<usize> = by_member.keys().copied().filter(|member| *member != GUIDE).collect();
+        random.shuffle(&mut others);
+        let new_to = |member: usize, offered: &[usize]| {
+            offered
+                .iter()
+                .copied()
+                .find(|&c| !self.held.contains(&(member, c)) && !self.asked.contains(&(member, c)))
+        };
+        let ring = others
+            .into_iter()
+            .find_map(|other| Some((other, new_to(other, own)?, new_to(GUIDE, &by_member[&other])?)));
+        let Some((other, given, taken)) = ring else { return Vec::new() };
+        [self.want(random, other, given), self.want(random, GUIDE, taken)].into_iter().flatten().collect()
     }
 
     /// Nobody wants what they hold, or the same twice.
@@ -191,11 +218,12 @@ mod tests {
                 assert!(may_change_hands(&cultivars[want.cultivar]));
                 assert!((1..=100).contains(&want.rank));
             }
-            // Pairs of members who can serve each other.
             let serves = |giver: usize, receiver: usize| {
                 round.wants.iter().any(|w| w.member == receiver && gives.contains(&(giver, w.cultivar)))
             };
             let members: BTreeSet<usize> = round.offers.iter().map(|o| o.member).collect();
+            assert!(members.contains(&GUIDE) && round.wants.iter().any(|w| w.member == GUIDE));
+            // Pairs of members who can serve each other.
             let pairs = members
                 .iter()
                 .flat_map(|a| members.range(a + 1..).map(move |b| (*a, *b)))
