@@ -181,7 +181,7 @@ pub struct CultivarOut {
     pub notes: Option<String>,
     /// The member who entered it, and who may change it until it is named.
     pub entered_by: Option<MemberId>,
-    /// Counts up at each edit; also the ETag.
+    /// Counts up at each edit; also the `ETag`.
     pub version: i32,
 }
 

@@ -76,7 +76,7 @@ pub struct RegionOut {
     pub longitude: f64,
     /// Metres above the sea.
     pub elevation_m: f64,
-    /// Counts up at each edit; also the ETag.
+    /// Counts up at each edit; also the `ETag`.
     pub version: i32,
 }
 
@@ -172,7 +172,7 @@ pub struct StationOut {
     pub elevation_m: f64,
     /// Where the readings come from, in words.
     pub source: String,
-    /// Counts up at each edit; also the ETag.
+    /// Counts up at each edit; also the `ETag`.
     pub version: i32,
 }
 
@@ -253,7 +253,7 @@ pub struct ReadingRow {
 }
 
 impl ReadingRow {
-    pub(super) fn of(reading: Reading) -> Self {
+    pub(super) fn of(reading: &Reading) -> Self {
         Self {
             day: reading.day,
             min_c: reading.min_c,

@@ -1,5 +1,7 @@
 //! The daily readings of a weather station.
 
+use std::fmt::Write;
+
 use actix_web::http::header::{Accept, CACHE_CONTROL, Header, HeaderValue, VARY};
 use actix_web::{HttpRequest, HttpResponse, Responder, get, put, web};
 use chrono::{Datelike, Days, NaiveDate};
@@ -151,7 +153,7 @@ pub async fn list(
             .insert_header((VARY, "accept"))
             .body(as_csv(&readings)));
     }
-    let readings = readings.into_iter().map(ReadingRow::of).collect();
+    let readings = readings.iter().map(ReadingRow::of).collect();
     let mut response = Reply::ok(&ReadingsOut { station_id: id, from, to, readings })?.respond_to(&request);
     response.headers_mut().insert(VARY, HeaderValue::from_static("accept"));
     Ok(response)
@@ -193,14 +195,9 @@ fn as_csv(readings: &[Reading]) -> String {
     let optional = |value: Option<f64>| value.map(|value| value.to_string()).unwrap_or_default();
     let mut csv = COLUMNS.join(",") + "\r\n";
     for r in readings {
-        csv += &format!(
-            "{},{},{},{},{}\r\n",
-            r.day,
-            r.min_c,
-            r.max_c,
-            optional(r.rain_mm),
-            optional(r.humidity_pct)
-        );
+        let (rain_mm, humidity_pct) = (optional(r.rain_mm), optional(r.humidity_pct));
+        // Writing to a string cannot fail.
+        let _ = write!(csv, "{},{},{},{rain_mm},{humidity_pct}\r\n", r.day, r.min_c, r.max_c);
     }
     csv
 }
