@@ -16,7 +16,8 @@ const IN_LIST: usize = 500;
 
 /// A plant, or several of one batch, that a member holds.
 #[derive(Debug, Clone, PartialEq, Queryable, Selectable, Insertable, AsChangeset)]
-#[diesel(table_name = plants, treat_none_as_null = true)]
+// Written out, a missing value keeps one text for all inserts, which is prepared once.
+#[diesel(table_name = plants, treat_none_as_null = true, treat_none_as_default_value = false)]
 pub struct Plant {
     /// Identity.
     pub id: PlantId,
@@ -54,7 +55,8 @@ pub struct Plant {
 
 /// A dated record of a plant.
 #[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
-#[diesel(table_name = diary_entries, treat_none_as_null = true)]
+// Written out, a missing value keeps one text for all inserts, which is prepared once.
+#[diesel(table_name = diary_entries, treat_none_as_null = true, treat_none_as_default_value = false)]
 pub struct DiaryEntry {
     /// Identity.
     pub id: DiaryId,
@@ -293,21 +295,34 @@ pub fn active_members_among(conn: &mut Conn, ids: &[MemberId]) -> Result<Vec<Mem
     Ok(found)
 }
 
-/// Writes plants, replacing those that are there. A thousand cost a few tens of milliseconds.
-pub fn store(conn: &mut Conn, rows: &[Plant]) -> Result<(), DbError> {
-    // An upsert has no joint form. SQLite has no network between, so a prepared statement row by row is its
+/// Adds plants. A thousand cost a few tens of milliseconds.
+pub fn insert_all(conn: &mut Conn, rows: &[Plant]) -> Result<(), DbError> {
+    // Batches have no joint form. SQLite has no network between, so a prepared statement row by row is its
     // fastest way; PostgreSQL takes a thousand rows in one round trip.
     match conn {
         Conn::Sqlite(sqlite) => {
             for row in rows {
-                diesel::insert_into(plants::table)
-                    .values(row)
-                    .on_conflict(plants::id)
-                    .do_update()
-                    .set(row)
-                    .execute(sqlite)?;
+                diesel::insert_into(plants::table).values(row).execute(sqlite)?;
             }
         }
+        Conn::Postgres(pg) => {
+            for part in rows.chunks(1000) {
+                diesel::insert_into(plants::table).values(part).execute(pg)?;
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Stores plants that were changed; see [`insert_all`].
+pub fn update_all(conn: &mut Conn, rows: &[Plant]) -> Result<(), DbError> {
+    match conn {
+        Conn::Sqlite(sqlite) => {
+            for row in rows {
+                diesel::update(plants::table.find(row.id)).set(row).execute(sqlite)?;
+            }
+        }
+        // An upsert that always meets its row is how many rows are changed in one round trip.
         Conn::Postgres(pg) => {
             for part in rows.chunks(1000) {
                 diesel::insert_into(plants::table)
@@ -413,17 +428,29 @@ pub fn own_diary(conn: &mut Conn, owner: MemberId) -> Result<Vec<(DiaryEntry, Op
     Ok(all.select((DiaryEntry::as_select(), plants::label)).load(conn)?)
 }
 
-/// Writes diary records, replacing those that are there; see [`store`].
-pub fn store_diary(conn: &mut Conn, rows: &[DiaryEntry]) -> Result<(), DbError> {
+/// Adds diary records; see [`insert_all`].
+pub fn insert_diary(conn: &mut Conn, rows: &[DiaryEntry]) -> Result<(), DbError> {
     match conn {
         Conn::Sqlite(sqlite) => {
             for row in rows {
-                diesel::insert_into(diary_entries::table)
-                    .values(row)
-                    .on_conflict(diary_entries::id)
-                    .do_update()
-                    .set(row)
-                    .execute(sqlite)?;
+                diesel::insert_into(diary_entries::table).values(row).execute(sqlite)?;
+            }
+        }
+        Conn::Postgres(pg) => {
+            for part in rows.chunks(1000) {
+                diesel::insert_into(diary_entries::table).values(part).execute(pg)?;
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Stores diary records that were changed; see [`update_all`].
+pub fn update_diary(conn: &mut Conn, rows: &[DiaryEntry]) -> Result<(), DbError> {
+    match conn {
+        Conn::Sqlite(sqlite) => {
+            for row in rows {
+                diesel::update(diary_entries::table.find(row.id)).set(row).execute(sqlite)?;
             }
         }
         Conn::Postgres(pg) => {

@@ -66,7 +66,8 @@ pub async fn plants(
         .write(move |conn| {
             ticket.once(conn, auth.member, now, |conn| {
                 let plan = plan::plants(conn, &auth, &lines, now)?;
-                rows::store(conn, &plan.stored)?;
+                rows::insert_all(conn, &plan.created)?;
+                rows::update_all(conn, &plan.changed)?;
                 Reply::ok(&plan.report(false))
             })
         })
@@ -113,7 +114,8 @@ pub async fn diary(
         .write(move |conn| {
             ticket.once(conn, auth.member, now, |conn| {
                 let plan = plan::diary(conn, &auth, &lines, now)?;
-                rows::store_diary(conn, &plan.stored)?;
+                rows::insert_diary(conn, &plan.created)?;
+                rows::update_diary(conn, &plan.changed)?;
                 Reply::ok(&plan.report(false))
             })
         })

@@ -25,22 +25,20 @@ use crate::http::problem::Problem;
 /// What a table without faults comes to.
 #[derive(Debug)]
 pub struct Plan<T> {
-    /// New and changed records, as they are to be kept.
-    pub stored: Vec<T>,
-    created: usize,
+    /// New records.
+    pub created: Vec<T>,
+    /// Records that are kept, as they are to be.
+    pub changed: Vec<T>,
     unchanged: usize,
 }
 
 impl<T> Plan<T> {
     fn of(outcomes: impl Iterator<Item = Outcome<T>>) -> Self {
-        let mut plan = Self { stored: Vec::new(), created: 0, unchanged: 0 };
+        let mut plan = Self { created: Vec::new(), changed: Vec::new(), unchanged: 0 };
         for outcome in outcomes {
             match outcome {
-                Outcome::Created(record) => {
-                    plan.created += 1;
-                    plan.stored.push(record);
-                }
-                Outcome::Changed(record) => plan.stored.push(record),
+                Outcome::Created(record) => plan.created.push(record),
+                Outcome::Changed(record) => plan.changed.push(record),
                 Outcome::Unchanged => plan.unchanged += 1,
             }
         }
@@ -51,8 +49,8 @@ impl<T> Plan<T> {
     pub fn report(&self, dry_run: bool) -> TableReport {
         TableReport {
             dry_run,
-            created: self.created,
-            updated: self.stored.len() - self.created,
+            created: self.created.len(),
+            updated: self.changed.len(),
             unchanged: self.unchanged,
         }
     }
@@ -219,9 +217,11 @@ impl PlantDraft<'_> {
                 plant.region_id = region;
                 self.outcome = Some(Outcome::Created(plant.into_plant(ground.owner, ground.now)?));
             }
-            Some(_) => {}
-            // What it lacks was noted when it was read; a line is never passed over without a word.
-            None => self.faults.add("cells", "required", "lack what a new plant needs"),
+            // What a line lacks was noted when it was read; none is passed over without a word.
+            None if self.faults.is_empty() => {
+                self.faults.add("cells", "required", "lack what a new plant needs");
+            }
+            _ => {}
         }
         Ok(())
     }
@@ -371,8 +371,13 @@ impl DiaryDraft<'_> {
             }
             None => match diary_rows::new_entry(patch) {
                 Some(entry) => (entry.into_entry(plant.id, now), Outcome::Created),
-                // What it lacks was noted when it was read; a line is never passed over without a word.
-                None => return self.faults.add("cells", "required", "lack what a new record needs"),
+                None => {
+                    // What a line lacks was noted when it was read; none is passed over without a word.
+                    if self.faults.is_empty() {
+                        self.faults.add("cells", "required", "lack what a new record needs");
+                    }
+                    return;
+                }
             },
         };
         self.faults.of(|found| rules::entry(self.before, &after, plant, now.date_naive(), found));
