@@ -7,9 +7,10 @@ use std::process::Command;
 use std::time::{Duration, Instant};
 
 use reqwest::Method;
+use serde_json::json;
 use storksbill::http::problem::Code;
 use storksbill::serve::Front;
-use storksbill_tests::{Answer, TestApp};
+use storksbill_tests::{Answer, TestApp, moment};
 
 const PAGES: [&str; 4] = ["/", "/docs", "/login", "/problems"];
 const SVG_NAMESPACE: &str = "http://www.w3.org/2000/svg";
@@ -103,6 +104,38 @@ async fn the_first_page_tells_how_every_region_stands() {
     assert_eq!(rows.len(), 2);
     assert!(first.contains(&rows.join("\n")), "{first}");
     assert!(first.contains("10 May 2026"), "the day by the society's clock");
+}
+
+#[tokio::test]
+async fn the_first_page_announces_published_shows_until_they_are_over() {
+    let society = TestApp::start().await;
+    let club = society.club("Quay Town", society.region("The Vale").await).await;
+    let bram = society.secretary_of("Bram Oake", club).await;
+    let visitor = society.visitor();
+    assert!(visitor.get("/").await.text().contains("No show is announced."));
+    let show = json!({
+        "name": "Summer <Show>",
+        "held_on": "2026-06-13",
+        "place": "Quay Town Hall",
+        "closes_wall": "2026-06-11T21:00",
+        "zone": "Europe/London",
+    });
+    let show = bram.post(&format!("/api/v1/clubs/{club}/shows"), show).await.expect(201).header("location");
+    bram.post(&format!("{show}/classes"), json!({"label": "1", "title": "One regal"})).await.expect(201);
+    assert!(visitor.get("/").await.text().contains("No show is announced."), "a draft is nobody's business");
+    bram.request(Method::POST, &format!("{show}/publication")).send().await.expect(200);
+    let open = "<li><h3>Summer &lt;Show&gt;</h3><p>13 June 2026, Quay Town Hall (Quay Town)</p>\
+        <p class=\"quiet\">Entries close on 11 June 2026 at 21:00 (Europe/London).</p></li>";
+    let first = visitor.get("/").await.text();
+    assert!(first.contains(open), "{first}");
+    let wait_until = |text| society.clock.advance(moment(text) - society.clock.now());
+    // 21:00 of British Summer Time.
+    wait_until("2026-06-11T20:00:00Z");
+    assert!(visitor.get("/").await.text().contains("Entries are closed."));
+    wait_until("2026-06-13T12:00:00Z");
+    assert!(visitor.get("/").await.text().contains("Summer &lt;Show&gt;"), "on its day");
+    wait_until("2026-06-14T12:00:00Z");
+    assert!(visitor.get("/").await.text().contains("No show is announced."));
 }
 
 #[tokio::test]
