@@ -54,7 +54,7 @@ fn asset(name: &'static str, kind: &'static str, bytes: Bytes) -> Asset {
     let mut tag = String::new();
     for byte in Sha256::digest(&bytes).iter().take(12) {
         // Writing to a string cannot fail.
-        drop(write!(tag, "{byte:02x}"));
+        let _ = write!(tag, "{byte:02x}");
     }
     // Weak, because it is the same whether or not the bytes are packed on the way.
     Asset { name, kind, bytes, tag: EntityTag::new_weak(tag) }

@@ -4,19 +4,29 @@ use std::fmt::Write;
 
 use actix_web::http::StatusCode;
 use actix_web::{HttpResponse, web};
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
+use storksbill_db::rows::places;
+use storksbill_db::rows::shows::{self, Drafts, Show, Wanted};
 
 use super::text::Text;
 use crate::app::App;
-use crate::season;
+use crate::http::problem::Problem;
+use crate::season::{self, RegionGlance};
+
+/// Most shows that the page names; `GET /api/v1/shows` has them all.
+const MOST_SHOWS: i64 = 12;
 
 /// The page.
 pub async fn page(app: web::Data<App>) -> HttpResponse {
+    let (day, now) = (app.clock.today(), app.clock.now());
+    let season = season::glance(&app).await;
+    let shows = shows_from(&app, day).await;
     let main = format!(
         include_str!("landing.html"),
         society = Text(&app.society.name),
         notice = notice(app.society.notice.as_deref()),
-        season = season_of(&app).await,
+        season = or_excuse(season.map(|regions| season_table(&regions, day)), "The season"),
+        shows = or_excuse(shows.map(|shows| shows_list(&shows, now)), "The shows"),
     );
     super::page(&app, StatusCode::OK, "Welcome", "", &main)
 }
@@ -25,25 +35,28 @@ fn notice(words: Option<&str>) -> String {
     words.map(|words| format!("<p class=\"notice\">{}</p>", Text(words))).unwrap_or_default()
 }
 
-/// A day as people write it.
-fn day(date: NaiveDate) -> String {
-    date.format("%-d %B %Y").to_string()
+/// The part, or that it is missing: the page has more to say than one of its parts.
+fn or_excuse(part: Result<String, Problem>, what: &str) -> String {
+    part.unwrap_or_else(|problem| {
+        tracing::error!(%problem, what, "a part of the first page cannot be shown");
+        format!("<p>{what} cannot be shown just now. Try again in a minute.</p>")
+    })
 }
 
-async fn season_of(app: &App) -> String {
-    let regions = match season::glance(app).await {
-        Ok(regions) if regions.is_empty() => return "<p>No region has been entered yet.</p>".to_owned(),
-        Ok(regions) => regions,
-        // The page has more to say than this; the cause is in the log.
-        Err(problem) => {
-            tracing::error!(%problem, "the first page cannot show the season");
-            return "<p>The season cannot be shown just now. Try again in a minute.</p>".to_owned();
-        }
-    };
+/// A day as people write it.
+fn plain(day: NaiveDate) -> impl std::fmt::Display {
+    day.format("%-d %B %Y")
+}
+
+fn season_table(regions: &[RegionGlance], day: NaiveDate) -> String {
+    if regions.is_empty() {
+        return "<p>No region has been entered yet.</p>".to_owned();
+    }
     let mut table = format!(
-        "<table class=\"season\">\n<caption>{}: by the weather alone, for a plant stopped on 11 March under frost-free glass.</caption>\n\
+        "<table class=\"season\">\n<caption>{}: by the weather alone, for a plant stopped on 11 March under \
+         frost-free glass.</caption>\n\
          <thead><tr><th scope=\"col\">Region</th><th scope=\"col\">Season</th></tr></thead>\n<tbody>\n",
-        day(app.clock.today())
+        plain(day)
     );
     for region in regions {
         // Writing to a string cannot fail.
@@ -55,4 +68,56 @@ async fn season_of(app: &App) -> String {
         );
     }
     table + "</tbody>\n</table>"
+}
+
+/// The published shows from `day` on, each with the name of its club.
+async fn shows_from(app: &App, day: NaiveDate) -> Result<Vec<(Show, String)>, Problem> {
+    let wanted = Wanted { from: Some(day), ..Wanted::default() };
+    app.db
+        .read(move |conn| {
+            let published = Drafts::Of(Vec::new());
+            let mut named = Vec::new();
+            for show in shows::visible_to(conn, published, &wanted, None, MOST_SHOWS)? {
+                let club = places::club(conn, show.club_id)?.map(|club| club.name).unwrap_or_default();
+                named.push((show, club));
+            }
+            Ok(named)
+        })
+        .await
+}
+
+fn shows_list(shows: &[(Show, String)], now: DateTime<Utc>) -> String {
+    if shows.is_empty() {
+        return "<p>No show is announced.</p>".to_owned();
+    }
+    let mut list = "<ul class=\"cards\">\n".to_owned();
+    for (show, club) in shows {
+        // Writing to a string cannot fail.
+        let _ = writeln!(
+            list,
+            "<li><h3>{name}</h3><p>{day}, {place} ({club})</p><p class=\"quiet\">{closing}</p></li>",
+            name = Text(&show.name),
+            day = plain(show.held_on),
+            place = Text(&show.place),
+            club = Text(club),
+            closing = Text(&closing(show, now)),
+        );
+    }
+    list + "</ul>"
+}
+
+/// When entries close, by the clock on the wall of the place.
+fn closing(show: &Show, now: DateTime<Utc>) -> String {
+    if show.closes_at <= now.naive_utc() {
+        return "Entries are closed.".to_owned();
+    }
+    match NaiveDateTime::parse_from_str(&show.closes_wall, "%Y-%m-%dT%H:%M") {
+        Ok(moment) => format!(
+            "Entries close on {} at {} ({}).",
+            plain(moment.date()),
+            moment.format("%H:%M"),
+            show.zone
+        ),
+        Err(_with_seconds) => format!("Entries close {} ({}).", show.closes_wall, show.zone),
+    }
 }

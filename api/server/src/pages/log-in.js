@@ -224,7 +224,7 @@ async function loadRings(first) {
     const waiting = [];
     for (let path = "/api/v1/swaps/rings?state=proposed&limit=200"; path; ) {
       const { value, next } = await ask("GET", path);
-      // Officers are shown everybody's rings.
+      // Rings that I have answered wait for others.
       waiting.push(
         ...value.items.filter((ring) =>
           ring.partners.some((partner) => partner.member_id === me && partner.answer === "waiting"),
