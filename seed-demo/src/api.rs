@@ -177,6 +177,8 @@ fn refusal(asked: &str, body: &str) -> String {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may fail")]
+
     use super::*;
 
     #[test]

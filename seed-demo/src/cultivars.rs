@@ -403,6 +403,8 @@ impl Names {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may fail")]
+
     use super::*;
     use crate::people;
 

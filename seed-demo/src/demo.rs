@@ -74,6 +74,8 @@ impl Demo {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may fail")]
+
     use super::*;
 
     fn scale(members: usize, years: i32) -> Scale {

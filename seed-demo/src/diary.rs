@@ -359,6 +359,8 @@ const LOSSES: [&str; 4] =
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may fail")]
+
     use storksbill_forecast::pool::{Observation, Pool, Spreads, log_requirement};
 
     use super::*;
@@ -475,7 +477,9 @@ mod tests {
                 let n = own.len() as f64;
                 let count = |key: &dyn Fn(&Observation) -> usize| {
                     let mut shares: BTreeMap<usize, f64> = BTreeMap::new();
-                    own.iter().for_each(|o| *shares.entry(key(o)).or_default() += 1.0 / n);
+                    for o in &own {
+                        *shares.entry(key(o)).or_default() += 1.0 / n;
+                    }
                     shares.values().map(|share| share * share).sum::<f64>()
                 };
                 // Cultivars are relatives, so their effects do not average out as fast as strangers' would:

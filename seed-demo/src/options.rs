@@ -69,6 +69,8 @@ fn day(text: &str) -> Result<NaiveDate, String> {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may fail")]
+
     use clap::CommandFactory;
 
     use super::*;

@@ -239,8 +239,7 @@ fn places(random: &mut Random, outdoors: bool) -> Vec<Place> {
     if random.chance(0.3) {
         let second = match first.environment {
             Environment::Heated if outdoors => plain(Environment::Outdoors),
-            Environment::Heated => plain(Environment::ColdGlass),
-            Environment::FrostFree => plain(Environment::ColdGlass),
+            Environment::Heated | Environment::FrostFree => plain(Environment::ColdGlass),
             Environment::ColdGlass | Environment::Outdoors => plain(Environment::FrostFree),
         };
         all.push(second);
@@ -250,6 +249,8 @@ fn places(random: &mut Random, outdoors: bool) -> Vec<Place> {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::indexing_slicing, reason = "a test may fail")]
+
     use storksbill_domain::names;
 
     use super::*;

@@ -105,6 +105,8 @@ impl Random {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may fail")]
+
     use super::*;
 
     /// The first outputs of `SplitMix64` for seed 1234567, as given with the algorithm's public-domain

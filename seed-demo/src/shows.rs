@@ -145,6 +145,8 @@ fn saturday_after(day: i32) -> i32 {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may fail")]
+
     use std::collections::BTreeSet;
 
     use storksbill_domain::shows::ClassLabel;

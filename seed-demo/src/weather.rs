@@ -241,6 +241,8 @@ fn day_of_year(day: i32) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may fail")]
+
     use storksbill_forecast::degree_days::HeatRule;
     use storksbill_forecast::glass::House;
     use storksbill_forecast::season::{self, ReferencePlant};
@@ -347,7 +349,7 @@ mod tests {
     #[test]
     fn a_plant_is_ready_later_in_the_cold_spring_than_in_the_warm_one_in_every_region() {
         let weather = six_years(11);
-        for at in 0..REGIONS.len() {
+        for (at, region) in REGIONS.iter().enumerate() {
             let series = weather.series(at).unwrap();
             let table = HeatTable::build(&series, House::FrostFree, HeatRule::default());
             let ready = |year: i32| {
@@ -357,7 +359,7 @@ mod tests {
             };
             let late = ready(2024) - ready(2025);
             // 4.5 C over some 100 days at some 10 degree-days a day.
-            assert!((15.0..60.0).contains(&late), "{}: {late}", REGIONS[at].name);
+            assert!((15.0..60.0).contains(&late), "{}: {late}", region.name);
         }
     }
 }

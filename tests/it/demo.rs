@@ -1,1 +1,188 @@
-//!
+//! The demonstration fills a server through the API, and finds it filled the next time.
+
+use std::sync::Mutex;
+
+use clap::Parser;
+use reqwest::Client;
+use seed_demo::Demonstration;
+use seed_demo::demo::Demo;
+use seed_demo::options::Options;
+use seed_demo::people::{GUIDES, PASSWORD};
+use serde_json::{Value, json};
+use storksbill_tests::TestDatabase;
+
+/// What was told while it opened.
+#[derive(Default)]
+struct Told(Mutex<Vec<String>>);
+
+impl Told {
+    fn lines(&self) -> Vec<String> {
+        self.0.lock().unwrap().clone()
+    }
+
+    async fn open(&self, options: &Options) -> Result<Demonstration, String> {
+        let tell = |line: &str| self.0.lock().unwrap().push(line.to_owned());
+        Demonstration::open(options, &tell).await
+    }
+}
+
+fn options(database: &str, more: &[&str]) -> Options {
+    let line = ["seed-demo", "--members", "12", "--years", "2", "--listen", "127.0.0.1:0"];
+    Options::parse_from(line.iter().chain(&["--database", database]).chain(more))
+}
+
+/// One of the people whose log-ins are told.
+struct Guide {
+    client: Client,
+    address: String,
+    token: String,
+}
+
+impl Guide {
+    async fn of(demonstration: &Demonstration, role: &str) -> Self {
+        let client = Client::new();
+        let address = demonstration.address.clone();
+        let body = json!({"email": format!("{role}@merrow.example"), "password": PASSWORD});
+        let answer = client.post(format!("{address}/api/v1/sessions")).json(&body).send().await.unwrap();
+        assert_eq!(answer.status(), 201, "{role}");
+        let tokens: Value = answer.json().await.unwrap();
+        Self { client, address, token: tokens["access_token"].as_str().unwrap().to_owned() }
+    }
+
+    async fn get(&self, path: &str) -> Value {
+        let url = format!("{}{path}", self.address);
+        let answer = self.client.get(url).bearer_auth(&self.token).send().await.unwrap();
+        assert_eq!(answer.status(), 200, "{path}");
+        answer.json().await.unwrap()
+    }
+
+    /// All rows of a list.
+    async fn all(&self, path: &str) -> Vec<Value> {
+        let (mut rows, mut cursor) = (Vec::new(), String::new());
+        loop {
+            let mut page = self.get(&format!("{path}{cursor}")).await;
+            rows.append(page["items"].as_array_mut().unwrap());
+            let Some(next) = page["next_cursor"].as_str() else { return rows };
+            let joint = if path.contains('?') { '&' } else { '?' };
+            cursor = format!("{joint}cursor={next}");
+        }
+    }
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_first_start_fills_the_server_and_a_second_finds_it_filled() {
+    let database = TestDatabase::bare();
+    let options = options(&database.url, &[]);
+    let told = Told::default();
+    let demonstration = told.open(&options).await.unwrap();
+    assert!(demonstration.filled);
+    holds_what_was_made(&demonstration, &Demo::generate(options.scale()).unwrap()).await;
+    let words = seed_demo::tour::words(&demonstration.address).await.unwrap();
+    for (address, _) in GUIDES {
+        assert!(words.contains(address), "{words}");
+    }
+    demonstration.stop().await.unwrap();
+
+    let told = Told::default();
+    let again = told.open(&options).await.unwrap();
+    assert!(!again.filled);
+    let lines = told.lines();
+    assert!(lines.len() == 1 && lines[0].contains("holds the demonstration already"), "{lines:?}");
+    assert_eq!(Guide::of(&again, "registrar").await.all("/api/v1/members").await.len(), 12);
+    again.stop().await.unwrap();
+}
+
+async fn holds_what_was_made(demonstration: &Demonstration, demo: &Demo) {
+    let registrar = Guide::of(demonstration, "registrar").await;
+    let members = registrar.all("/api/v1/members").await;
+    assert_eq!(members.len(), demo.people.len());
+    assert_eq!(registrar.all("/api/v1/regions").await.len(), 4);
+    assert_eq!(registrar.all("/api/v1/clubs").await.len(), 5);
+    assert_eq!(registrar.all("/api/v1/cultivars").await.len(), demo.cultivars.len());
+    assert_eq!(registrar.all("/api/v1/members/requests").await.len(), 2);
+    assert_eq!(registrar.all("/api/v1/swaps/rounds").await.len(), 2);
+
+    // Each member's own view: their plants, and their diaries record by record.
+    let (mut plants, mut records) = (0, 0);
+    for person in &demo.people {
+        let member = Guide::of(demonstration, person.email.split('@').next().unwrap()).await;
+        for plant in member.all("/api/v1/plants?limit=200").await {
+            let path = format!("/api/v1/plants/{}/diary?limit=200", plant["id"].as_str().unwrap());
+            records += member.all(&path).await.len();
+            plants += 1;
+        }
+    }
+    assert_eq!((plants, records), (demo.plants.len(), demo.diary.records.len()));
+
+    let visible = registrar.all("/api/v1/shows").await.len();
+    assert_eq!(visible, demo.shows.iter().filter(|show| show.published).count());
+    let first = demo.weather.stations[0].first().unwrap();
+    for region in registrar.all("/api/v1/regions").await {
+        let stations = format!("/api/v1/regions/{}/stations", region["id"].as_str().unwrap());
+        for station in registrar.all(&stations).await {
+            assert!(station["source"].as_str().unwrap().starts_with("Generated"), "{station}");
+            let path = format!(
+                "/api/v1/stations/{}/readings?from=2023-09-01&to=2024-08-31",
+                station["id"].as_str().unwrap()
+            );
+            let readings = registrar.get(&path).await;
+            assert_eq!(readings["readings"].as_array().unwrap().len(), 366, "{first:?}");
+        }
+    }
+    // The cold spring two seasons ago is in the weather that the season is held against.
+    for region in registrar.get("/api/v1/season").await.as_array().unwrap() {
+        assert!(region["days_late"].is_number(), "{region}");
+    }
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_filling_that_was_broken_off_is_told_and_started_over_when_asked() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("demo.sqlite3").display().to_string();
+    let usual = options(&file, &[]);
+    // Killed at the first progress line: the administrator is there, and little else.
+    let killed = {
+        let (database, seen) = (usual.clone(), std::sync::Arc::new(tokio::sync::Notify::new()));
+        let heard = seen.clone();
+        let filling = tokio::spawn(async move {
+            let tell = move |line: &str| {
+                if line.contains("clubs") {
+                    heard.notify_one();
+                }
+            };
+            Demonstration::open(&database, &tell).await
+        });
+        seen.notified().await;
+        filling.abort();
+        filling.await
+    };
+    assert!(killed.is_err_and(|error| error.is_cancelled()));
+
+    let told = Told::default();
+    let line = told.open(&usual).await.unwrap_err();
+    assert!(line.contains("--fresh") && !line.contains('\n'), "{line}");
+
+    let demonstration = told.open(&options(&file, &["--fresh"])).await.unwrap();
+    assert!(demonstration.filled);
+    demonstration.stop().await.unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn another_societys_records_are_left_alone_even_when_asked_to_start_over() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("society.sqlite3").display().to_string();
+    let db = storksbill_db::Db::open(&file, 1).unwrap();
+    let password = "nine small red pots".to_owned();
+    storksbill::members::create_administrator(&db, "ines@society.example", "Ines Tarn", password)
+        .await
+        .unwrap();
+    drop(db);
+
+    let told = Told::default();
+    for more in [&[][..], &["--fresh"]] {
+        let line = told.open(&options(&file, more)).await.unwrap_err();
+        assert!(line.contains("holds another society"), "{line}");
+    }
+    let db = storksbill_db::Db::open(&file, 1).unwrap();
+    assert!(storksbill::members::has_administrator(&db).await.unwrap());
+}
