@@ -11,7 +11,7 @@ use crate::schema::{
 };
 use crate::{Conn, DbError};
 
-/// Ids that go into one query; SQLite takes 32 766 values at most.
+/// Ids that go into one query; `SQLite` takes 32 766 values at most.
 const IDS_AT_ONCE: usize = 500;
 
 /// Cuttings of one cultivar that a member offers.
