@@ -25,6 +25,7 @@ class Refusal extends Error {
     const fields = (problem.errors ?? []).map((field) => `${field.pointer.replace("/", "")} ${field.detail}`);
     super(fields.length > 1 ? `${problem.title}: ${fields.join("; ")}.` : (problem.detail ?? problem.title));
     this.status = status;
+    this.code = problem.code;
   }
 }
 
@@ -105,7 +106,7 @@ async function ask(method, path, body) {
   }
 }
 
-const days = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "long", timeZone: "UTC" });
+const days = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", timeZone: "UTC" });
 const moments = new Intl.DateTimeFormat("en-GB", { dateStyle: "long", timeStyle: "short" });
 const day = (text) => (text ? days.format(new Date(`${text}T00:00:00Z`)) : "not in sight");
 const plain = (word) => (word ?? "").replaceAll("_", " ");
@@ -140,7 +141,12 @@ async function fillForecast(place, id) {
     }
     place.replaceChildren(...parts);
   } catch (error) {
-    place.replaceChildren(element("p", error.message));
+    // The server's words tell programs what else they can ask.
+    const words =
+      error.code === "no-forecast"
+        ? "No forecast: its diary has no stopping of this season yet. Record the day it was last stopped."
+        : error.message;
+    place.replaceChildren(element("p", words));
   }
 }
 
