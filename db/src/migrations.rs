@@ -123,15 +123,28 @@ pub(crate) fn connect(url: &str) -> Result<Conn, OpenError> {
     conn.map_err(|e| OpenError::Unreachable { url: without_password(url), why: one_line(&e.to_string()) })
 }
 
-pub(crate) fn without_password(url: &str) -> String {
+/// A database's address as it may be printed: without the password, which may stand before the `@` or among
+/// the parameters.
+pub fn without_password(url: &str) -> String {
+    if !crate::is_postgres(url) {
+        return url.to_owned();
+    }
     let Some((scheme, rest)) = url.split_once("://") else { return url.to_owned() };
-    match rest.split_once('@') {
+    let (rest, parameters) = rest.split_once('?').unwrap_or((rest, ""));
+    let mut shown = match rest.rsplit_once('@') {
         Some((user, host)) => {
             let user = user.split_once(':').map_or(user, |(name, _)| name);
             format!("{scheme}://{user}@{host}")
         }
-        None => url.to_owned(),
+        None => format!("{scheme}://{rest}"),
+    };
+    let mut joint = '?';
+    for parameter in parameters.split('&').filter(|p| !p.is_empty() && !p.starts_with("password=")) {
+        shown.push(joint);
+        shown.push_str(parameter);
+        joint = '&';
     }
+    shown
 }
 
 pub(crate) fn one_line(text: &str) -> String {
@@ -151,6 +164,11 @@ mod tests {
     #[test]
     fn a_password_never_reaches_a_message() {
         assert_eq!(without_password("postgres://una:secret@db/merrow"), "postgres://una@db/merrow");
+        assert_eq!(without_password("postgres://una:se@cret@db/merrow"), "postgres://una@db/merrow");
+        assert_eq!(
+            without_password("postgres://db/merrow?user=una&password=secret&sslmode=require"),
+            "postgres://db/merrow?user=una&sslmode=require"
+        );
         assert_eq!(without_password("merrow.sqlite3"), "merrow.sqlite3");
     }
 }

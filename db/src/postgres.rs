@@ -64,10 +64,19 @@ impl Store {
         let mut conn = self.pool.get().map_err(|e| DbError::Unavailable(e.to_string()))?;
         conn.batch_execute("begin isolation level serializable").map_err(DbError::from)?;
         let result = work(&mut conn);
-        let end = if result.is_ok() { "commit" } else { "rollback" };
-        match (result, conn.batch_execute(end)) {
-            (Ok(_), Err(error)) => Err(E::from(DbError::from(error))),
-            (result, _) => result,
+        if result.is_err() {
+            // A connection that cannot roll back is found broken when it is next asked for.
+            drop(conn.batch_execute("rollback"));
+            return result;
+        }
+        // After a failed statement that `work` passed over, a bare `commit` rolls back and reports no error.
+        // Any statement before it, in the same message, fails instead.
+        match conn.batch_execute("select 1; commit") {
+            Ok(()) => result,
+            Err(error) => {
+                drop(conn.batch_execute("rollback"));
+                Err(E::from(DbError::from(error)))
+            }
         }
     }
 }

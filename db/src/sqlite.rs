@@ -57,8 +57,9 @@ impl Store {
         let unreachable = |why: &str| OpenError::Unreachable { url: path.to_owned(), why: one_line(why) };
         let mut writer = connect(path)?;
         writer.batch_execute(WRITER).map_err(|e| unreachable(&e.to_string()))?;
-        // Taking the write lock now turns a read-only file into one clear line at start.
-        writer.batch_execute("begin immediate; commit").map_err(|e| unreachable(&e.to_string()))?;
+        // A write that changes nothing turns a read-only file into one clear line at start; taking the write
+        // lock would not, since on such a file SQLite silently takes a reader's instead.
+        writer.batch_execute("pragma user_version = 0").map_err(|e| unreachable(&e.to_string()))?;
         migrate(&mut writer)?;
         let readers = Pool::builder()
             .max_size(readers.max(1))
@@ -82,17 +83,21 @@ impl Store {
     }
 
     pub(crate) fn glance<T, E: Refused>(&self, work: impl FnOnce(&mut Conn) -> Result<T, E>) -> Result<T, E> {
-        OWN_READER.with_borrow_mut(|own| {
-            if own.as_ref().is_none_or(|(serial, _)| *serial != self.serial) {
+        // Taken out and put back: a panic in `work` drops the connection with its open transaction.
+        let own = OWN_READER.take().filter(|(serial, _)| *serial == self.serial);
+        let mut conn = match own {
+            Some((_, conn)) => conn,
+            None => {
                 let mut conn = connect(&self.path).map_err(|e| DbError::Unavailable(e.to_string()))?;
                 conn.batch_execute(READER).map_err(DbError::from)?;
-                *own = Some((self.serial, conn));
+                conn
             }
-            match own {
-                Some((_, conn)) => in_read_transaction(conn, work),
-                None => Err(E::from(DbError::Stopped)),
-            }
-        })
+        };
+        let result = in_read_transaction(&mut conn, work);
+        if result.as_ref().err().is_none_or(|error| error.database_error().is_none()) {
+            OWN_READER.set(Some((self.serial, conn)));
+        }
+        result
     }
 
     pub(crate) async fn write<T, E>(

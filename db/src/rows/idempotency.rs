@@ -8,8 +8,8 @@ use crate::schema::idempotency_keys;
 use crate::{Conn, DbError};
 
 /// An answer as it was first given.
-#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable)]
-#[diesel(table_name = idempotency_keys)]
+#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
+#[diesel(table_name = idempotency_keys, treat_none_as_null = true, primary_key(member_id, idempotency_key))]
 pub struct KeptReply {
     /// Whose key it is.
     pub member_id: MemberId,
@@ -34,7 +34,14 @@ pub fn find(conn: &mut Conn, member: MemberId, key: &str) -> Result<Option<KeptR
     Ok(idempotency_keys::table.find((member, key)).select(KeptReply::as_select()).first(conn).optional()?)
 }
 
-/// Keeps an answer.
+/// Fills in the answer under a key that is kept.
+pub fn fill(conn: &mut Conn, reply: &KeptReply) -> Result<(), DbError> {
+    let kept = idempotency_keys::table.find((reply.member_id, reply.idempotency_key.clone()));
+    diesel::update(kept).set(reply.clone()).execute(conn)?;
+    Ok(())
+}
+
+/// Keeps an answer, or the promise of one.
 pub fn keep(conn: &mut Conn, reply: &KeptReply) -> Result<(), DbError> {
     diesel::insert_into(idempotency_keys::table).values(reply.clone()).execute(conn)?;
     Ok(())

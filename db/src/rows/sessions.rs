@@ -91,6 +91,12 @@ pub fn running_of(conn: &mut Conn, member: MemberId, now: NaiveDateTime) -> Resu
     Ok(running.select(Session::as_select()).load(conn)?)
 }
 
+/// Lets a session that is used go on until `until`.
+pub fn prolong(conn: &mut Conn, id: SessionId, until: NaiveDateTime) -> Result<(), DbError> {
+    diesel::update(sessions::table.find(id)).set(sessions::expires_at.eq(until)).execute(conn)?;
+    Ok(())
+}
+
 /// Ends one session.
 pub fn end(conn: &mut Conn, id: SessionId, now: NaiveDateTime, reason: &str) -> Result<usize, DbError> {
     let running = sessions::table.filter(sessions::id.eq(id)).filter(sessions::ended_at.is_null());
