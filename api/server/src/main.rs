@@ -1,14 +1,20 @@
 //! The command line of the server.
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "this is what a command line program does")]
 
+use std::future::poll_fn;
 use std::io::{self, BufRead, IsTerminal, Write};
 use std::net::TcpListener;
+use std::pin::Pin;
 use std::process::ExitCode;
+use std::task::Poll;
+use std::time::Duration;
 
 use clap::Parser;
+use storksbill::app::App;
+use storksbill::http::idempotency;
 use storksbill::settings::{Admin, AdminCreate, Cli, Command, Database, OpenapiArgs, Serve};
 use storksbill::{members, openapi, serve, swaps};
-use storksbill_db::Db;
+use storksbill_db::{Db, without_password};
 
 fn main() -> ExitCode {
     let command = Cli::parse().command;
@@ -48,8 +54,12 @@ async fn run(settings: Serve) -> Result<(), String> {
     let address = listener.local_addr().map_err(|error| error.to_string())?;
     let app = serve::state_of(&settings).await?;
     let has_administrator = members::has_administrator(&app.db).await?;
-    let server = serve::serve(listener, app.clone(), serve::front_of(&settings))
+    let mut server = serve::serve(listener, app.clone(), serve::front_of(&settings))
         .map_err(|error| format!("cannot serve on {address}: {error}"))?;
+    // The first poll sets up the signals, so that whoever reads the address may stop the server at once.
+    if let Poll::Ready(ended) = poll_fn(|context| Poll::Ready(Pin::new(&mut server).poll(context))).await {
+        return ended.map_err(|error| error.to_string());
+    }
     println!("{} is served at http://{address}/", settings.society);
     println!("  documentation of the API   http://{address}/docs");
     if has_administrator {
@@ -57,14 +67,26 @@ async fn run(settings: Serve) -> Result<(), String> {
     } else {
         println!("  next: make an administrator in another window:");
         println!(
-            "    storksbill admin create --database {} --email you@example.org --name 'Your Name'",
-            settings.database.database
+            "    storksbill admin create --database '{}' --email you@example.org --name 'Your Name'",
+            without_password(&settings.database.database)
         );
     }
-    let timer = tokio::spawn(swaps::timer::keep_rounds(app));
+    let timer = tokio::spawn(swaps::timer::keep_rounds(app.clone()));
+    let tidying = tokio::spawn(forget_old_keys(app));
     let ended = server.await.map_err(|error| error.to_string());
     timer.abort();
+    tidying.abort();
     ended
+}
+
+/// Every hour; a failure is logged and tried again an hour later.
+async fn forget_old_keys(app: App) {
+    loop {
+        if let Err(problem) = idempotency::forget_old(&app).await {
+            tracing::warn!(%problem, "old idempotency keys were not forgotten");
+        }
+        tokio::time::sleep(Duration::from_secs(3600)).await;
+    }
 }
 
 fn start_logging(level: &str) -> Result<(), String> {

@@ -9,7 +9,7 @@ use utoipa::openapi::HeaderBuilder;
 use utoipa::openapi::path::{Operation, Parameter, ParameterBuilder, ParameterIn};
 use utoipa::openapi::security::{Http, HttpAuthScheme, SecurityScheme};
 use utoipa::openapi::{
-    Components, ContentBuilder, ObjectBuilder, Ref, RefOr, Required, ResponseBuilder, Type,
+    Components, ContentBuilder, ObjectBuilder, Ref, RefOr, Required, ResponseBuilder, SchemaFormat, Type,
 };
 use utoipa_actix_web::AppExt;
 
@@ -27,6 +27,8 @@ use crate::serve::api_routes;
             **Edits** want the `ETag` you read as `If-Match`, so that nobody's change is lost.\n\n\
             **Creates** take an `Idempotency-Key`: send the same request with the same key again after a lost \
             answer, and the record is made once.\n\n\
+            **Reads** of one record answer 304 without a body when you send the `ETag` you have as `If-None-Match`. \
+            HEAD is taken wherever GET is; any other method an address does not take is answered 405 with `Allow`.\n\n\
             **Refusals** are problems (RFC 9457) with a stable `code`; `errors` names every field to correct.\n\n\
             Swaps are gifts between members. Before plants change hands, mind the plant-health and breeders'-rights \
             rules of the place you live in; this server does not know them.",
@@ -69,9 +71,18 @@ pub fn description() -> utoipa::openapi::OpenApi {
         }),
     );
     for (path, item) in &mut spec.paths.paths {
-        let methods = [&mut item.get, &mut item.post, &mut item.put, &mut item.patch, &mut item.delete];
-        for operation in methods.into_iter().flatten() {
-            complete(path, operation);
+        let methods = [
+            ("get", &mut item.get),
+            ("post", &mut item.post),
+            ("put", &mut item.put),
+            ("patch", &mut item.patch),
+            ("delete", &mut item.delete),
+        ];
+        for (method, operation) in methods {
+            if let Some(operation) = operation {
+                operation.operation_id = Some(operation_id(method, path));
+                complete(path, operation);
+            }
         }
     }
     spec
@@ -93,7 +104,14 @@ impl Description {
     }
 }
 
+/// `get_clubs_club_id`: handlers of different nouns share their names, an address and method are one's own.
+fn operation_id(method: &str, path: &str) -> String {
+    let words = path.trim_start_matches("/api/v1/").split(['/', '-']);
+    words.fold(method.to_owned(), |id, word| format!("{id}_{}", word.trim_matches(['{', '}'])))
+}
+
 fn complete(path: &str, operation: &mut Operation) {
+    declare_path(path, operation);
     let secured = operation.security.as_ref().is_some_and(|needs| !needs.is_empty());
     let has_body = operation.request_body.is_some();
     let names_record = path.contains('{');
@@ -156,6 +174,33 @@ fn complete(path: &str, operation: &mut Operation) {
         .schema(Some(ObjectBuilder::new().schema_type(Type::String)))
         .build();
     operation.parameters.get_or_insert_with(Vec::new).push(RefOr::T(request_id));
+}
+
+/// Declares the ids in the address, whose types alone the handlers give.
+fn declare_path(path: &str, operation: &mut Operation) {
+    for name in path.split('/').filter_map(|part| part.strip_prefix('{')?.strip_suffix('}')) {
+        let what = name.trim_end_matches("_id").replace('_', " ");
+        let words = format!("Id of the {what}.");
+        let declared = operation.parameters.iter_mut().flatten().find_map(|parameter| match parameter {
+            RefOr::T(parameter) if parameter.name == name => Some(parameter),
+            _ => None,
+        });
+        if let Some(parameter) = declared {
+            parameter.description.get_or_insert(words);
+            continue;
+        }
+        let id = ObjectBuilder::new()
+            .schema_type(Type::String)
+            .format(Some(SchemaFormat::Custom("uuid".to_owned())));
+        let parameter = ParameterBuilder::new()
+            .name(name)
+            .parameter_in(ParameterIn::Path)
+            .required(Required::True)
+            .description(Some(words))
+            .schema(Some(id))
+            .build();
+        operation.parameters.get_or_insert_with(Vec::new).push(RefOr::T(parameter));
+    }
 }
 
 fn parameters(operation: &Operation) -> impl Iterator<Item = &Parameter> {

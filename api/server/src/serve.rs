@@ -20,7 +20,7 @@ use crate::forecasts::pooled::PooledRecords;
 use crate::http::auth::{TokenKeys, identify};
 use crate::http::fallback::{Addresses, fallback};
 use crate::http::problem::{Code, Problem};
-use crate::http::{cors, request_id};
+use crate::http::{cors, head, request_id};
 use crate::openapi;
 use crate::sessions::passwords::Passwords;
 use crate::settings::Serve;
@@ -106,7 +106,7 @@ pub fn front_of(settings: &Serve) -> Front {
     Front {
         limits: Limits { table_bytes: usize::from(settings.upload_mib) * 1024 * 1024, ..Limits::default() },
         cors_origins: settings.cors_origins.clone(),
-        workers: settings.workers,
+        workers: settings.workers.map(usize::from),
     }
 }
 
@@ -159,6 +159,7 @@ pub fn serve(listener: TcpListener, app: App, front: Front) -> io::Result<Server
             .default_service(web::route().to(fallback))
             // The last to be wrapped is the first to run.
             .wrap(from_fn(identify))
+            .wrap(from_fn(head::as_get))
             .wrap(Compress::default())
             .wrap(cors::Cors::of(&front.cors_origins))
             .wrap(from_fn(request_id::assign))

@@ -59,7 +59,7 @@ pub struct Serve {
     #[arg(long = "cors-origin", env = "STORKSBILL_CORS_ORIGINS", value_delimiter = ',')]
     pub cors_origins: Vec<String>,
     /// Fewest growers a pooled figure may stand on, so that nobody's own record shows through
-    #[arg(long, env = "STORKSBILL_LEAST_GROWERS", default_value_t = 5)]
+    #[arg(long, env = "STORKSBILL_LEAST_GROWERS", default_value_t = 5, value_parser = clap::value_parser!(i64).range(1..=1000))]
     pub least_growers: i64,
     /// Read the pooled records again when they are older than this many seconds
     #[arg(long, env = "STORKSBILL_POOLED_SECONDS", default_value_t = 60)]
@@ -71,8 +71,8 @@ pub struct Serve {
     #[arg(long, env = "STORKSBILL_ROUND_DAYS", default_value_t = 0)]
     pub round_days: u32,
     /// Threads that serve requests (default: one per core)
-    #[arg(long, env = "STORKSBILL_WORKERS")]
-    pub workers: Option<usize>,
+    #[arg(long, env = "STORKSBILL_WORKERS", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub workers: Option<u16>,
     /// Largest table (CSV) taken in one request, in MiB
     #[arg(long, env = "STORKSBILL_UPLOAD_MIB", default_value_t = 32, value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub upload_mib: u16,

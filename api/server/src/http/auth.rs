@@ -4,11 +4,11 @@
 use std::future::{Ready, ready};
 use std::ops::Deref;
 
-use actix_web::body::MessageBody;
+use actix_web::body::{EitherBody, MessageBody};
 use actix_web::dev::{Payload, ServiceRequest, ServiceResponse};
 use actix_web::http::header::AUTHORIZATION;
 use actix_web::middleware::Next;
-use actix_web::{FromRequest, HttpMessage, HttpRequest, web};
+use actix_web::{FromRequest, HttpMessage, HttpRequest, ResponseError, web};
 use chrono::{DateTime, TimeDelta, Utc};
 use jsonwebtoken::{Algorithm, DecodingKey, EncodingKey, Header, Validation};
 use serde::{Deserialize, Serialize};
@@ -96,22 +96,27 @@ enum Identity {
 pub async fn identify<B: MessageBody + 'static>(
     request: ServiceRequest,
     next: Next<B>,
-) -> Result<ServiceResponse<B>, actix_web::Error> {
+) -> Result<ServiceResponse<EitherBody<B>>, actix_web::Error> {
     let token = request.headers().get(AUTHORIZATION).map(|value| {
         let text = value.to_str().unwrap_or_default();
-        text.strip_prefix("Bearer ").or_else(|| text.strip_prefix("bearer ")).unwrap_or_default().to_owned()
+        let (scheme, token) = text.split_once(' ').unwrap_or_default();
+        if scheme.eq_ignore_ascii_case("bearer") { token.trim().to_owned() } else { String::new() }
     });
     if let (Some(token), Some(app)) = (token, request.app_data::<web::Data<App>>().cloned()) {
         let identity = match look_up(&app, &token).await {
             Ok(auth) => Identity::Known(auth),
             Err(problem) => match problem.code {
-                Code::Unavailable | Code::Internal => return Err(problem.into()),
+                // Answered here and not as an error, which would be written outside the request's id.
+                Code::Unavailable | Code::Internal => {
+                    let response = problem.error_response().map_into_right_body();
+                    return Ok(request.into_response(response));
+                }
                 code => Identity::Refused(code, problem.to_string()),
             },
         };
         request.extensions_mut().insert(identity);
     }
-    next.call(request).await
+    Ok(next.call(request).await?.map_into_left_body())
 }
 
 async fn look_up(app: &App, token: &str) -> Result<Auth, Problem> {

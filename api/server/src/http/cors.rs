@@ -88,16 +88,20 @@ where
             return Box::pin(ready(Ok(response)));
         }
         let service = Rc::clone(&self.service);
+        let differs = !self.cors.origins.is_empty();
         Box::pin(async move {
             let mut response = service.call(request).await?.map_into_left_body();
+            let headers = response.headers_mut();
+            if differs {
+                // Also where this origin is not allowed: a cache must not give that answer to one that is.
+                headers.append(VARY, HeaderValue::from_static("origin"));
+            }
             if let Some(origin) = origin {
-                let headers = response.headers_mut();
                 headers.insert(ACCESS_CONTROL_ALLOW_ORIGIN, origin);
                 headers.insert(
                     ACCESS_CONTROL_EXPOSE_HEADERS,
                     HeaderValue::from_static("etag, link, location, x-request-id, retry-after"),
                 );
-                headers.append(VARY, HeaderValue::from_static("origin"));
             }
             Ok(response)
         })

@@ -1,6 +1,7 @@
 //! What answers where no handler does: 404, or 405 with the methods the address takes.
 
 use actix_web::dev::ResourceDef;
+use actix_web::http::Method;
 use actix_web::{HttpRequest, HttpResponse, web};
 use utoipa::openapi::OpenApi;
 
@@ -23,6 +24,7 @@ impl Addresses {
         let all = spec.paths.paths.iter().map(|(path, item)| {
             let methods = [
                 ("GET", item.get.is_some()),
+                ("HEAD", item.get.is_some()),
                 ("POST", item.post.is_some()),
                 ("PUT", item.put.is_some()),
                 ("PATCH", item.patch.is_some()),
@@ -44,6 +46,13 @@ pub async fn fallback(
     let path = request.path();
     match addresses.0.iter().find(|(address, _)| address.is_match(path)) {
         Some((_, allowed)) => Err(Problem::method_not_allowed(allowed)),
+        // Pages are only read.
+        None if request.method() != Method::GET
+            && !path.starts_with("/api/")
+            && request.resource_map().has_resource(path) =>
+        {
+            Err(Problem::method_not_allowed("GET, HEAD"))
+        }
         None => pages::missing::page(&request).ok_or_else(|| {
             Problem::new(Code::NotFound, "There is nothing at this address; /docs lists what there is.")
         }),

@@ -13,6 +13,7 @@ use storksbill_domain::ids::MemberId;
 
 use super::problem::{Code, Problem};
 use super::reply::Reply;
+use crate::app::App;
 
 /// How long a key is remembered.
 pub const KEPT: TimeDelta = TimeDelta::days(7);
@@ -81,20 +82,31 @@ impl Ticket {
                 body: kept.body,
             });
         }
+        let mut kept = KeptReply {
+            member_id: member,
+            idempotency_key: key.clone(),
+            fingerprint: self.fingerprint.clone(),
+            status: 0,
+            location: None,
+            etag: None,
+            body: String::new(),
+            created_at: now.naive_utc(),
+        };
+        // The key is taken before the record is made: of two sends at once the second must meet the first
+        // here, where it is run again, and not at a name that the first has taken.
+        idempotency::keep(conn, &kept)?;
         let reply = make(conn)?;
-        idempotency::keep(
-            conn,
-            &KeptReply {
-                member_id: member,
-                idempotency_key: key.clone(),
-                fingerprint: self.fingerprint.clone(),
-                status: i32::from(reply.status),
-                location: reply.location.clone(),
-                etag: reply.etag.clone(),
-                body: reply.body.clone(),
-                created_at: now.naive_utc(),
-            },
-        )?;
+        kept.status = i32::from(reply.status);
+        kept.location.clone_from(&reply.location);
+        kept.etag.clone_from(&reply.etag);
+        kept.body.clone_from(&reply.body);
+        idempotency::fill(conn, &kept)?;
         Ok(reply)
     }
+}
+
+/// Forgets the keys that are older than [`KEPT`]; returns how many.
+pub async fn forget_old(app: &App) -> Result<usize, Problem> {
+    let before = (app.clock.now() - KEPT).naive_utc();
+    app.db.write(move |conn| Ok(idempotency::forget_before(conn, before)?)).await
 }

@@ -4,6 +4,7 @@ pub mod auth;
 pub mod cors;
 pub mod etag;
 pub mod fallback;
+pub mod head;
 pub mod idempotency;
 pub mod json;
 pub mod page;

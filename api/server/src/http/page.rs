@@ -112,6 +112,8 @@ fn decode(cursor: &str) -> Result<Place, Problem> {
         .decode(cursor)
         .ok()
         .and_then(|bytes| serde_json::from_slice(&bytes).ok())
+        // PostgreSQL takes no NUL in a text; no key or id holds a control character.
+        .filter(|Place(key, id)| !key.chars().chain(id.chars()).any(char::is_control))
         .ok_or_else(|| Problem::new(Code::BadCursor, "Send `next_cursor` of the page before, unchanged."))
 }
 

@@ -263,8 +263,12 @@ impl ResponseError for Problem {
         let mut response = HttpResponse::build(self.code.status());
         response.content_type("application/problem+json");
         if self.code.status() == StatusCode::UNAUTHORIZED {
-            response
-                .insert_header((WWW_AUTHENTICATE, HeaderValue::from_static("Bearer realm=\"storksbill\"")));
+            // RFC 6750, section 3: `error` where a token came and was refused.
+            let challenge = match self.code {
+                Code::BadToken | Code::SessionEnded => "Bearer realm=\"storksbill\", error=\"invalid_token\"",
+                _ => "Bearer realm=\"storksbill\"",
+            };
+            response.insert_header((WWW_AUTHENTICATE, HeaderValue::from_static(challenge)));
         }
         if let Some((name, value)) = &self.told.header {
             response.insert_header((name.clone(), value.as_str()));

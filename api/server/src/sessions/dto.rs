@@ -228,7 +228,7 @@ pub struct InvitationOut {
     pub club_id: Option<ClubId>,
     /// Good until.
     pub expires_at: DateTime<Utc>,
-    /// The secret to hand on; shown this once and not kept.
+    /// The secret to hand on; shown this once and not kept, not even for a repeat of the request.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub token: Option<String>,
 }

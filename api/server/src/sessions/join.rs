@@ -166,7 +166,8 @@ fn open_request(conn: &mut Conn, officer: &Actor, id: MemberId) -> Result<Member
 
 /// Invite somebody
 ///
-/// Gives the secret of the invitation once; hand it on yourself. A club secretary invites to their own club.
+/// Gives the secret of the invitation once; hand it on yourself. A repeat under the same `Idempotency-Key`
+/// gives the invitation without it. A club secretary invites to their own club.
 #[utoipa::path(
     tag = "sessions",
     security(("session" = [])),
@@ -186,7 +187,8 @@ pub async fn invite(
     let ticket = body.ticket;
     app.db
         .write(move |conn| {
-            ticket.once(conn, officer.member, now, |conn| {
+            let mut made = None;
+            let reply = ticket.once(conn, officer.member, now, |conn| {
                 if !may_decide(&officer, club_id) {
                     return Err(Problem::new(
                         Code::NotAllowed,
@@ -214,11 +216,19 @@ pub async fn invite(
                     used_at: None,
                 };
                 members::insert_invitation(conn, &invitation)?;
-                let out = InvitationOut::of(&invitation, Some(token.clone()));
-                Reply::created(format!("/api/v1/invitations/{}", invitation.id), 1, &out)
-            })
+                let reply = invited(&invitation, None);
+                made = Some(invitation);
+                reply
+            })?;
+            // The answer that is kept for a repeat is without the secret.
+            made.map_or(Ok(reply), |invitation| invited(&invitation, Some(token.clone())))
         })
         .await
+}
+
+fn invited(invitation: &Invitation, token: Option<String>) -> Result<Reply, Problem> {
+    let location = format!("/api/v1/invitations/{}", invitation.id);
+    Reply::created(location, 1, &InvitationOut::of(invitation, token))
 }
 
 /// List open invitations
@@ -239,7 +249,7 @@ pub async fn invitations(officer: Officer, app: web::Data<App>) -> Result<Reply,
 
 /// Take up an invitation
 ///
-/// Makes the account, which may log in at once.
+/// Makes the account, which may log in at once. Somebody who left comes back to their own account.
 #[utoipa::path(
     tag = "sessions",
     request_body = InvitationTaken,
@@ -260,24 +270,44 @@ pub async fn accept(app: web::Data<App>, body: Valid<InvitationTaken>) -> Result
             invitation.used_at = Some(now);
             members::update_invitation(conn, &invitation)?;
             let region_id = region_of_club(conn, invitation.club_id, "/token")?;
-            let member =
+            let fresh =
                 new_member(&invitation.email, &name, Some(hash.clone()), Standing::Active, region_id, now);
-            members::insert(conn, &member).map_err(|error| {
-                Problem::from(error).on_constraint(
-                    "members_email_key_key",
-                    Problem::new(
-                        Code::Taken,
-                        "Somebody with this address is a member already; log in instead.",
-                    ),
-                )
-            })?;
+            let member = match members::by_email(conn, &fresh.email_key)? {
+                None => {
+                    members::insert(conn, &fresh)?;
+                    fresh
+                }
+                Some(known) => {
+                    let member = returning(known, fresh)?;
+                    members::update(conn, &member)?;
+                    member
+                }
+            };
             if let Some(club) = invitation.club_id {
                 members::set_club_role(conn, club, member.id, ClubRole::Member, now)?;
             }
-            let location = format!("/api/v1/members/{}", member.id);
-            Reply::created(location, 1, &MemberOut::load(conn, member)?)
+            let (location, version) = (format!("/api/v1/members/{}", member.id), member.version);
+            Reply::created(location, version, &MemberOut::load(conn, member)?)
         })
         .await
+}
+
+/// The account of somebody who left, or whose request nobody decided yet, opened by an invitation.
+fn returning(known: Member, fresh: Member) -> Result<Member, Problem> {
+    match known.standing {
+        Standing::Left | Standing::Requested => Ok(Member {
+            name: fresh.name,
+            name_key: fresh.name_key,
+            password_hash: fresh.password_hash,
+            standing: fresh.standing,
+            region_id: known.region_id.or(fresh.region_id),
+            version: known.version + 1,
+            ..known
+        }),
+        Standing::Active | Standing::Suspended => {
+            Err(Problem::new(Code::Taken, "Somebody with this address is a member already; log in instead."))
+        }
+    }
 }
 
 /// A member's first record.

@@ -39,18 +39,18 @@ pub async fn log_in(app: web::Data<App>, body: Valid<LogIn>) -> Result<Reply, Pr
     let member = app.db.glance(move |conn| Ok::<_, Problem>(members::by_email(conn, &key)?)).await?;
     let kept = member.as_ref().and_then(|member| member.password_hash.clone());
     let right = app.passwords.verify(password, kept).await?;
-    let member = member.filter(|member| right && member.standing == Standing::Active).ok_or_else(|| {
-        Problem::new(
-            Code::WrongCredentials,
-            "Check both and try again. An account that waits for approval cannot log in yet.",
-        )
-    })?;
+    let member = member.filter(|member| right && member.standing == Standing::Active).ok_or_else(wrong)?;
     let now = app.clock.now();
     let session = SessionId::fresh();
     let secret = secrets::fresh()?;
     let hash = secrets::hash(&secret);
     app.db
         .write(move |conn| {
+            // Hashing took a while: a password changed or a member shut out meanwhile must count.
+            let now_kept = members::find(conn, member.id)?;
+            now_kept
+                .filter(|now| now.password_hash == member.password_hash && now.standing == member.standing)
+                .ok_or_else(wrong)?;
             sessions::insert(
                 conn,
                 &Session {
@@ -68,6 +68,13 @@ pub async fn log_in(app: web::Data<App>, body: Valid<LogIn>) -> Result<Reply, Pr
         .await?;
     let tokens = tokens(&app, member.id, session, secret, now)?;
     Reply::created(format!("/api/v1/sessions/{session}"), 1, &tokens)
+}
+
+fn wrong() -> Problem {
+    Problem::new(
+        Code::WrongCredentials,
+        "Check both and try again. An account that waits for approval cannot log in yet.",
+    )
 }
 
 /// Exchange a refresh token
@@ -125,6 +132,7 @@ fn exchange(conn: &mut Conn, hash: &str, next_hash: &str, now: DateTime<Utc>) ->
     }
     let Some(actor) = sessions::actor(conn, token.session_id, at)? else { return Ok(Exchange::Unknown) };
     sessions::use_token(conn, hash, at)?;
+    sessions::prolong(conn, token.session_id, (now + SESSION_FOR).naive_utc())?;
     keep_token(conn, next_hash, token.session_id, now)?;
     Ok(Exchange::Next(actor.member, token.session_id))
 }
