@@ -27,6 +27,11 @@ impl Actor {
         Self { token: Some(token.to_owned()), ..self.clone() }
     }
 
+    /// The access token.
+    pub fn token(&self) -> &str {
+        self.token.as_deref().expect("a visitor has no token")
+    }
+
     /// The member.
     pub fn id(&self) -> MemberId {
         self.id.expect("a visitor has no id")

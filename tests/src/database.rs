@@ -25,7 +25,9 @@ impl TestDatabase {
     /// Migrated, without a row.
     pub fn fresh() -> Self {
         if let Some(url) = on_postgres() {
-            Self::schema_of(&url)
+            let database = Self::schema_of(&url);
+            storksbill_db::migrate(&mut database.connect()).unwrap();
+            database
         } else {
             let folder = tempfile::tempdir().unwrap();
             let file = folder.path().join("society.sqlite3");

@@ -15,6 +15,7 @@
 mod actor;
 mod contract;
 mod database;
+pub mod process;
 
 use std::net::TcpListener;
 
