@@ -44,7 +44,7 @@ pub(super) async fn draw_up(app: &App) -> Result<Proposal, Problem> {
     })
 }
 
-/// The rings of two and three that serve most wants, then the dearest ones.
+/// The rings of two and three that serve most wants, then those ranked highest.
 fn propose(offers: &[Offer], wants: &[Want]) -> Result<Proposal, Problem> {
     let own: BTreeSet<(MemberId, CultivarId)> = offers.iter().map(|o| (o.member_id, o.cultivar_id)).collect();
     // Nobody can have both open; one such pair, however it came about, must not stop everybody's round.

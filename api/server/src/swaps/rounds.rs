@@ -17,7 +17,7 @@ use crate::http::reply::Reply;
 /// Run a round
 ///
 /// Officers only. Proposes rings of two and three members that together serve most wants, and among such
-/// choices the dearest; each member stands in five at most. Their cuttings and wants are set aside until
+/// choices those ranked highest; each member stands in five at most. Their cuttings and wants are set aside until
 /// everybody has answered or `answer_by` has passed. Read the round for its rings. Send `{}` for the
 /// society's own time to answer.
 #[utoipa::path(
