@@ -59,7 +59,7 @@ pub async fn fill(app: &App, address: &str, demo: &Demo, tell: &(dyn Fn(&str) + 
     desk.run_past_round(&demo.swaps[0], &cultivars, &plants, tell).await?;
 
     clock.turn_to(today);
-    let desk = Desk::open(&society, demo).await?;
+    let desk = desk.reopened().await?;
     let readings = desk.send_readings().await?;
     tell(&format!("{readings} daily readings of {} stations, generated", STATIONS.len()));
     desk.write_diaries().await?;
@@ -237,6 +237,12 @@ impl<'a> Desk<'a> {
     async fn open(society: &'a Society, demo: &'a Demo) -> Result<Self, String> {
         let logged_in = at_once((0..demo.people.len()).map(|person| society.log_in(demo, person))).await?;
         Ok(Self { society, demo, logged_in })
+    }
+
+    /// After the clock was moved by less than a log-in lasts.
+    async fn reopened(self) -> Result<Self, String> {
+        let logged_in = at_once(self.logged_in.iter().map(Api::refreshed)).await?;
+        Ok(Self { logged_in, ..self })
     }
 
     fn registrar(&self) -> &Api {

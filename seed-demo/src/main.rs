@@ -29,7 +29,7 @@ async fn run(options: &Options) -> Result<(), String> {
     }
     println!("\nThe plant society of Merrow, an invented island, is served at {address}/");
     println!("  it is {} there; documentation of the API at {address}/docs\n", options.today);
-    match tour::words(&address).await {
+    match tour::words(&address, options.today).await {
         Ok(words) => println!("{words}"),
         // Somebody may have changed what the tour shows; the server is none the worse for it.
         Err(line) => println!("There is no tour this time: {line}\n"),

@@ -32,7 +32,7 @@ pub struct Options {
     /// The same seed gives the same society
     #[arg(long, default_value_t = 11)]
     pub seed: u64,
-    /// The day it is when the server starts
+    /// The day it is when the server starts; give a day of your own again at later starts
     #[arg(long, default_value = "2026-05-10", value_parser = day)]
     pub today: NaiveDate,
 }

@@ -2,6 +2,7 @@
 
 use std::fmt::Write;
 
+use chrono::NaiveDate;
 use serde_json::Value;
 
 use crate::api::{Api, id_of, text_of};
@@ -11,7 +12,7 @@ use crate::people::{GUIDES, PASSWORD};
 ///
 /// # Errors
 /// One line where the demonstration does not hold what is to be shown.
-pub async fn words(address: &str) -> Result<String, String> {
+pub async fn words(address: &str, today: NaiveDate) -> Result<String, String> {
     let (email, _) = GUIDES[0];
     let member = Api::visitor(address)?
         .logged_in(email, PASSWORD)
@@ -20,7 +21,7 @@ pub async fn words(address: &str) -> Result<String, String> {
     let plant = plant_to_watch(&member).await?;
     let name = plant.get("cultivar").map_or(Ok(String::new()), |cultivar| text_of(cultivar, "name"))?;
     let plant = id_of(&plant)?;
-    let show = first_of(&member, "/api/v1/shows").await?;
+    let show = first_of(&member, &format!("/api/v1/shows?from={today}")).await?;
     let show = id_of(&show)?;
     let mut text = format!("Log in with the password `{PASSWORD}` as\n");
     for (email, _) in GUIDES {

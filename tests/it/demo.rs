@@ -2,13 +2,19 @@
 
 use std::sync::Mutex;
 
+use chrono::{Datelike, NaiveDate};
 use clap::Parser;
 use reqwest::Client;
 use seed_demo::Demonstration;
 use seed_demo::demo::Demo;
 use seed_demo::options::Options;
 use seed_demo::people::{GUIDES, PASSWORD};
+use seed_demo::places::REGIONS;
 use serde_json::{Value, json};
+use storksbill_forecast::calendar;
+use storksbill_forecast::degree_days::HeatRule;
+use storksbill_forecast::glass::House;
+use storksbill_forecast::series::HeatTable;
 use storksbill_tests::TestDatabase;
 use tokio::sync::Notify;
 
@@ -78,7 +84,7 @@ async fn a_first_start_fills_the_server_and_a_second_finds_it_filled() {
     let demonstration = told.open(&options).await.unwrap();
     assert!(demonstration.filled);
     holds_what_was_made(&demonstration, &Demo::generate(options.scale()).unwrap()).await;
-    let words = seed_demo::tour::words(&demonstration.address).await.unwrap();
+    let words = seed_demo::tour::words(&demonstration.address, options.today).await.unwrap();
     for (address, _) in GUIDES {
         assert!(words.contains(address), "{words}");
     }
@@ -117,7 +123,6 @@ async fn holds_what_was_made(demonstration: &Demonstration, demo: &Demo) {
 
     let visible = registrar.all("/api/v1/shows").await.len();
     assert_eq!(visible, demo.shows.iter().filter(|show| show.published).count());
-    let first = demo.weather.stations[0].first().unwrap();
     for region in registrar.all("/api/v1/regions").await {
         let stations = format!("/api/v1/regions/{}/stations", region["id"].as_str().unwrap());
         for station in registrar.all(&stations).await {
@@ -127,10 +132,9 @@ async fn holds_what_was_made(demonstration: &Demonstration, demo: &Demo) {
                 station["id"].as_str().unwrap()
             );
             let readings = registrar.get(&path).await;
-            assert_eq!(readings["readings"].as_array().unwrap().len(), 366, "{first:?}");
+            assert_eq!(readings["readings"].as_array().unwrap().len(), 366, "{station}");
         }
     }
-    // The cold spring two seasons ago is in the weather that the season is held against.
     for region in registrar.get("/api/v1/season").await.as_array().unwrap() {
         assert!(region["days_late"].is_number(), "{region}");
     }
@@ -180,4 +184,63 @@ async fn another_societys_records_are_left_alone_even_when_asked_to_start_over()
     }
     let db = storksbill_db::Db::open(&file, 1).unwrap();
     assert!(storksbill::members::has_administrator(&db).await.unwrap());
+}
+
+/// The forecast made on 1 June of it is later than the one made
+/// on 1 June of the warm spring, by the days that the generated weather itself says.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_cold_spring_is_forecast_later_by_the_days_its_weather_says() {
+    let database = TestDatabase::bare();
+    let options = Options::parse_from([
+        "seed-demo",
+        "--members",
+        "8",
+        "--listen",
+        "127.0.0.1:0",
+        "--database",
+        &database.url,
+    ]);
+    let demonstration = Told::default().open(&options).await.unwrap();
+    let demo = Demo::generate(options.scale()).unwrap();
+    let (cold, warm) = (demo.weather.springs.cold.unwrap(), demo.weather.springs.warm.unwrap());
+    let mut forecasts = Vec::new();
+    let mut at = options.today;
+    for year in [warm, cold] {
+        let june = NaiveDate::from_ymd_opt(year, 6, 1).unwrap();
+        demonstration.app.clock.advance(june - at);
+        at = june;
+        let registrar = Guide::of(&demonstration, "registrar").await;
+        for (place, region) in REGIONS.iter().enumerate() {
+            let known = registrar.all("/api/v1/regions").await;
+            let id =
+                known.iter().find(|r| r["name"] == region.name).unwrap()["id"].as_str().unwrap().to_owned();
+            let answer = registrar.get(&format!("/api/v1/forecasts/regions/{id}?plant_group=zonal")).await;
+            let forecast = &answer["forecasts"][0];
+            assert_eq!(forecast["as_of"], june.to_string());
+            let told: NaiveDate = forecast["p50"].as_str().unwrap().parse().unwrap();
+            let requirement = forecast["requirement"]["degree_days"].as_f64().unwrap();
+            forecasts.push((place, year, told.ordinal(), ready(&demo, place, year, requirement)));
+        }
+    }
+    for region in 0..REGIONS.len() {
+        let of = |year| forecasts.iter().find(|f| (f.0, f.1) == (region, year)).unwrap();
+        let ((.., told_cold, true_cold), (.., told_warm, true_warm)) = (of(cold), of(warm));
+        let told = i64::from(*told_cold) - i64::from(*told_warm);
+        let meant = i64::from(*true_cold) - i64::from(*true_warm);
+        eprintln!("{}: {told} days later by the forecasts, {meant} by the weather", REGIONS[region].name);
+        assert!(meant >= 10, "{meant}");
+        // Two weeks and more of each season were still to come; an ordinary June stood in for them.
+        assert!((told - meant).abs() <= 7, "{told} days told, {meant} meant");
+    }
+    demonstration.stop().await.unwrap();
+}
+
+/// The day of the year on which a plant of this need, stopped on 11 March under frost-free glass, was ready.
+fn ready(demo: &Demo, region: usize, year: i32, requirement: f64) -> u32 {
+    let table =
+        HeatTable::build(&demo.weather.series(region).unwrap(), House::FrostFree, HeatRule::default());
+    let day = |month, day| calendar::epoch_day(year, month, day).unwrap();
+    let stop = day(3, 11);
+    let reached = (stop..).find(|&d| table.between(stop, d).unwrap() >= requirement).unwrap();
+    u32::try_from(reached - day(1, 1) + 1).unwrap()
 }
