@@ -7,6 +7,7 @@ use std::time::Duration;
 use diesel::connection::SimpleConnection;
 use reqwest::Method;
 use serde_json::json;
+use storksbill::http::idempotency::forget_old;
 use storksbill::http::problem::Code;
 use storksbill::serve::Front;
 use storksbill_db::DbError;
@@ -371,18 +372,21 @@ async fn the_same_key_at_another_address_or_with_another_body_is_refused() {
 async fn a_key_is_forgotten_after_a_week_and_not_before() {
     let society = TestApp::start().await;
     let una = society.administrator("Una Marsh").await;
-    let invite = || una.post_once("/api/v1/invitations", "key", json!({"email": "edda@merrow.example"}));
-    let first = invite().await.expect(201).id();
-    society.clock.advance(chrono::TimeDelta::minutes(10));
-    storksbill::http::idempotency::forget_old(&society.app).await.unwrap();
-    assert_eq!(invite().await.expect(201).id(), first);
-    let week = storksbill::http::idempotency::KEPT;
-    let kept_since = (society.clock.now() + week).naive_utc();
-    let forgotten = society
-        .write(move |conn| storksbill_db::rows::idempotency::forget_before(conn, kept_since - week))
-        .await;
-    assert_eq!(forgotten, 1);
-    assert_ne!(invite().await.expect(201).id(), first);
+    let session = society.app.keys.verify(una.token(), society.clock.now()).unwrap().sid;
+    let invite = || {
+        let una = una.with_token(&society.token(una.id(), session));
+        async move {
+            let body = json!({"email": "edda@merrow.example", "days": 60});
+            una.post_once("/api/v1/invitations", "key", body).await.expect(201).id()
+        }
+    };
+    let first = invite().await;
+    society.clock.advance(chrono::TimeDelta::days(7));
+    assert_eq!(forget_old(&society.app).await.unwrap(), 0);
+    assert_eq!(invite().await, first);
+    society.clock.advance(chrono::TimeDelta::seconds(1));
+    assert_eq!(forget_old(&society.app).await.unwrap(), 1);
+    assert_ne!(invite().await, first);
 }
 
 // ---- versions ----
