@@ -33,7 +33,10 @@ pub fn migrate(conn: &mut Conn) -> Result<Vec<String>, OpenError> {
     }
     refuse_newer(conn)?;
     let done = match conn {
-        Conn::Sqlite(sqlite) => sqlite.run_pending_migrations(SQLITE).map(names),
+        // The write lock is taken before the history is looked at, for the same reason.
+        Conn::Sqlite(sqlite) => {
+            sqlite.immediate_transaction(|sqlite| sqlite.run_pending_migrations(SQLITE).map(names))
+        }
         Conn::Postgres(pg) => pg.run_pending_migrations(POSTGRES).map(names),
     };
     if let Conn::Postgres(pg) = conn {

@@ -9,7 +9,7 @@ use std::cell::RefCell;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use diesel::connection::SimpleConnection;
 use diesel::r2d2::{ConnectionManager, CustomizeConnection, Pool};
@@ -21,6 +21,9 @@ use crate::migrations::{connect, migrate, one_line};
 
 /// Most closures that share one commit: bounds how long the first of them waits for the last.
 const SHARED_COMMIT: usize = 64;
+
+/// Longest wait for another server that starts on the same file, as long as `busy_timeout` below.
+const PATIENCE: Duration = Duration::from_secs(10);
 
 /// `synchronous = full`: an acknowledged record survives a power cut, not only a crash of the program. The
 /// shared commit makes it affordable.
@@ -56,7 +59,14 @@ impl Store {
         static SERIAL: AtomicU64 = AtomicU64::new(1);
         let unreachable = |why: &str| OpenError::Unreachable { url: path.to_owned(), why: one_line(why) };
         let mut writer = connect(path)?;
-        writer.batch_execute(WRITER).map_err(|e| unreachable(&e.to_string()))?;
+        // Turning the journal over is the one step that does not wait for another server's by itself.
+        let started = Instant::now();
+        while let Err(error) = writer.batch_execute(WRITER) {
+            if error.to_string() != "database is locked" || started.elapsed() > PATIENCE {
+                return Err(unreachable(&error.to_string()));
+            }
+            std::thread::sleep(Duration::from_millis(20));
+        }
         // A write that changes nothing turns a read-only file into one clear line at start; taking the write
         // lock would not, since on such a file SQLite silently takes a reader's instead.
         writer.batch_execute("pragma user_version = 0").map_err(|e| unreachable(&e.to_string()))?;

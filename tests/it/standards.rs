@@ -123,8 +123,9 @@ fn the_published_argon2_tags_are_met() {
             Argon2::new_with_secret(&[3; 8], algorithm, Version::V0x13, params.build().unwrap()).unwrap();
         let mut out = [0; 32];
         argon2.hash_password_into(&[1; 32], &[2; 16], &mut out).unwrap();
-        let hex: String = out.iter().map(|byte| format!("{byte:02x}")).collect();
-        assert_eq!(hex, tag, "{algorithm}");
+        let bytes: Vec<u8> =
+            (0..32).map(|n| u8::from_str_radix(&tag[2 * n..2 * n + 2], 16).unwrap()).collect();
+        assert_eq!(out, bytes[..], "{algorithm}");
     }
 }
 
@@ -207,6 +208,49 @@ async fn a_refusal_has_the_members_of_a_problem() {
     assert_eq!(pointers.len(), 2);
     for pointer in pointers {
         assert!(["/name", "/region_id"].contains(&pointer), "{pointer}");
+    }
+}
+
+// ---- RFC 4180 (2005): tables ----
+
+/// RFC 4180, section 2: quoted fields, doubled quotes, line breaks and commas within quotes, CRLF between
+/// records, the last with or without.
+#[tokio::test]
+async fn tables_are_read_and_written_as_the_standard_has_them() {
+    let society = TestApp::start().await;
+    let region = society.region("The Vale").await;
+    let edda = society.member("Edda Wick").await;
+    society.grows_in(&edda, region).await;
+    let cultivar = json!({"name": "Quay Lass", "plant_group": "zonal", "status": "seedling"});
+    edda.post("/api/v1/cultivars", cultivar).await.expect(201);
+    let csv = "label,cultivar,how_many,environment,form\r\n\
+        aaa,Quay Lass,1,outdoors,bush\r\n\
+        \"b\"\"bb\",\"Quay Lass\",\"2\",outdoors,bush\r\n\
+        \"c\r\ncc, c\",Quay Lass,3,outdoors,bush";
+    edda.send_csv(reqwest::Method::POST, "/api/v1/plants/import", csv).await.expect(200);
+    let plants = edda.walk("/api/v1/plants").await;
+    let mut labels: Vec<_> = plants.iter().map(|row| row["label"].as_str().unwrap()).collect();
+    labels.sort_unstable();
+    // A label is one line, so its break is a space; the record was read whole all the same.
+    assert_eq!(labels, ["aaa", "b\"bb", "c cc, c"]);
+    let note = json!({"day": "2026-05-01", "kind": "note", "note": "d\r\ndd, \"d\""});
+    let plant = plants[0]["id"].as_str().unwrap();
+    edda.post(&format!("/api/v1/plants/{plant}/diary"), note).await.expect(201);
+    let (plants, diary) =
+        (edda.get("/api/v1/plants/export.csv").await, edda.get("/api/v1/diary/export.csv").await);
+    assert!(
+        plants.text().contains("\"b\"\"bb\"") && plants.text().contains("\"c cc, c\""),
+        "{}",
+        plants.text()
+    );
+    assert!(diary.text().contains("\"d\r\ndd, \"\"d\"\"\""), "{}", diary.text());
+    // A header and the records, and the break within a field; no line end of another kind.
+    for (table, lines) in [(plants, 4), (diary, 3)] {
+        // Section 3: the media type and its parameters.
+        assert_eq!(table.header("content-type"), "text/csv; charset=utf-8; header=present");
+        let text = table.text();
+        assert_eq!((text.matches("\r\n").count(), text.matches('\n').count()), (lines, lines), "{text}");
+        assert!(text.ends_with("\r\n"));
     }
 }
 
