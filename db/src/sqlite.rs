@@ -95,13 +95,12 @@ impl Store {
     pub(crate) fn glance<T, E: Refused>(&self, work: impl FnOnce(&mut Conn) -> Result<T, E>) -> Result<T, E> {
         // Taken out and put back: a panic in `work` drops the connection with its open transaction.
         let own = OWN_READER.take().filter(|(serial, _)| *serial == self.serial);
-        let mut conn = match own {
-            Some((_, conn)) => conn,
-            None => {
-                let mut conn = connect(&self.path).map_err(|e| DbError::Unavailable(e.to_string()))?;
-                conn.batch_execute(READER).map_err(DbError::from)?;
-                conn
-            }
+        let mut conn = if let Some((_, conn)) = own {
+            conn
+        } else {
+            let mut conn = connect(&self.path).map_err(|e| DbError::Unavailable(e.to_string()))?;
+            conn.batch_execute(READER).map_err(DbError::from)?;
+            conn
         };
         let result = in_read_transaction(&mut conn, work);
         if result.as_ref().err().is_none_or(|error| error.database_error().is_none()) {

@@ -1,7 +1,7 @@
 //! Requests a second of a server with 32 connections on the same machine: one record, one list, one durable
 //! write, and beside them a handler that does nothing, so that the ratios can be quoted.
 //!
-//! `cargo bench -p storksbill-tests --bench requests [-- SECONDS]`; with `TEST_DATABASE_URL` on PostgreSQL.
+//! `cargo bench -p storksbill-tests --bench requests [-- SECONDS]`; with `TEST_DATABASE_URL` on `PostgreSQL`.
 #![allow(
     clippy::unwrap_used,
     clippy::print_stdout,

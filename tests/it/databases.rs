@@ -13,11 +13,13 @@ use storksbill_tests::{TestDatabase, on_postgres};
 
 // ---- what a database says of itself ----
 
+/// (name, type, may be null), in order.
+type Columns = Vec<(String, String, bool)>;
+
 /// A table as either database describes it.
 #[derive(Debug, Default, PartialEq, Eq)]
 struct Table {
-    /// (name, type, may be null), in order.
-    columns: Vec<(String, String, bool)>,
+    columns: Columns,
     primary_key: Vec<String>,
     /// Name -> columns.
     unique: BTreeMap<String, String>,
@@ -180,7 +182,7 @@ fn migrated_sqlite() -> (tempfile::TempDir, Conn) {
 }
 
 /// The tables as the queries see them: `schema.rs`, read as text.
-fn schema_in_code() -> BTreeMap<String, (Vec<String>, Vec<(String, String, bool)>)> {
+fn schema_in_code() -> BTreeMap<String, (Vec<String>, Columns)> {
     let text = include_str!("../../db/src/schema.rs");
     let mut tables = BTreeMap::new();
     for block in text.split("diesel::table! {").skip(1) {
@@ -457,7 +459,7 @@ async fn the_doors_for_reading_do_not_write() {
     assert_eq!(value(&db, "name").await, None);
 }
 
-/// PostgreSQL gives up a transaction at its first failed statement and answers a `commit` as if all were
+/// `PostgreSQL` gives up a transaction at its first failed statement and answers a `commit` as if all were
 /// well; a caller must not be told that such a write was kept.
 #[tokio::test]
 async fn a_closure_that_swallows_a_failure_is_not_told_more_than_was_kept() {
@@ -497,7 +499,7 @@ async fn a_broken_rule_of_the_schema_has_the_same_name_on_both() {
     assert_eq!(names, ["kept", "regions_name_key_key", "regions_latitude_check"]);
 }
 
-/// A PostgreSQL that was restarted, or a fire wall that cut idle connections.
+/// A `PostgreSQL` that was restarted, or a fire wall that cut idle connections.
 #[tokio::test]
 async fn connections_that_were_cut_are_replaced() {
     let database = TestDatabase::fresh();

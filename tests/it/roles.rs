@@ -81,11 +81,12 @@ async fn every_operation_is_open_to_the_roles_of_the_table_and_to_no_other() {
         };
         match table.remove(&operation) {
             Some(expected) if expected == allowed => {}
-            Some(_) => {
-                writeln!(faults, "the server does not do as the table says, but: {}", as_line()).unwrap()
-            }
-            None => {
-                writeln!(faults, "not in role_matrix.txt; if it is meant so, add: {}", as_line()).unwrap()
+            known => {
+                let fault = match known {
+                    Some(_) => "the server does not do as role_matrix.txt says, but:",
+                    None => "not in role_matrix.txt; if it is meant so, add:",
+                };
+                writeln!(faults, "{fault} {}", as_line()).unwrap();
             }
         }
         // What the description says of the log-in is what the server does.

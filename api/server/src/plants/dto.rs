@@ -273,7 +273,7 @@ pub struct PlantOut {
     pub visibility: Visibility,
     /// The record of the latest day in its diary; the last entered where a day has several.
     pub latest_record: Option<DiaryOut>,
-    /// Counts up at each edit of the plant (not of its diary); also the ETag.
+    /// Counts up at each edit of the plant (not of its diary); also the `ETag`.
     pub version: i32,
     /// When it was entered.
     pub created_at: DateTime<Utc>,

@@ -358,8 +358,8 @@ impl DiaryDraft<'_> {
         };
         let Some(plant) = named else { return };
         let patch = &self.line.patch;
-        let (after, outcome): (DiaryEntry, fn(DiaryEntry) -> Outcome<DiaryEntry>) = match self.before {
-            Some(before) => {
+        let (after, outcome): (DiaryEntry, fn(DiaryEntry) -> Outcome<DiaryEntry>) =
+            if let Some(before) = self.before {
                 let mut after = patch.applied_to(before);
                 if after == *before {
                     self.outcome = Some(Outcome::Unchanged);
@@ -368,18 +368,15 @@ impl DiaryDraft<'_> {
                 check_version(self.line.version, before.version, &mut self.faults);
                 after.version += 1;
                 (after, Outcome::Changed)
-            }
-            None => match diary_rows::new_entry(patch) {
-                Some(entry) => (entry.into_entry(plant.id, now), Outcome::Created),
-                None => {
-                    // What a line lacks was noted when it was read; none is passed over without a word.
-                    if self.faults.is_empty() {
-                        self.faults.add("cells", "required", "lack what a new record needs");
-                    }
-                    return;
+            } else if let Some(entry) = diary_rows::new_entry(patch) {
+                (entry.into_entry(plant.id, now), Outcome::Created)
+            } else {
+                // What a line lacks was noted when it was read; none is passed over without a word.
+                if self.faults.is_empty() {
+                    self.faults.add("cells", "required", "lack what a new record needs");
                 }
-            },
-        };
+                return;
+            };
         self.faults.of(|found| rules::entry(self.before, &after, plant, now.date_naive(), found));
         self.outcome = Some(outcome(after));
     }

@@ -124,7 +124,7 @@ mod tests {
 
     fn codes(found: Findings) -> Vec<String> {
         let problem = found.into_result().err();
-        let errors = problem.iter().flat_map(|problem| problem.errors());
+        let errors = problem.iter().flat_map(crate::http::problem::Problem::errors);
         errors.map(|error| format!("{} {}", error.pointer, error.code)).collect()
     }
 

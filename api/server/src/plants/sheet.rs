@@ -96,7 +96,7 @@ impl Lines<'_> {
             start += 1;
         }
         let passed = bytes.get(self.upto..start).unwrap_or_default();
-        self.line += passed.iter().filter(|byte| **byte == b'\n').count() as u64;
+        self.line += passed.iter().map(|byte| u64::from(*byte == b'\n')).sum::<u64>();
         self.upto = start;
         self.line
     }
@@ -113,7 +113,7 @@ fn header(record: &StringRecord, known: &[&'static str]) -> Result<Vec<&'static 
         let name = cell.trim().to_ascii_lowercase();
         match known.iter().find(|column| **column == name) {
             None => {
-                faults.push(("unknown-column", format!("`{}` is not a column of this table", cell.trim())))
+                faults.push(("unknown-column", format!("`{}` is not a column of this table", cell.trim())));
             }
             Some(column) if columns.contains(column) => {
                 faults.push(("duplicate-column", format!("`{name}` is named twice")));
