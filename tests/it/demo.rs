@@ -229,8 +229,9 @@ async fn the_cold_spring_is_forecast_later_by_the_days_its_weather_says() {
         let meant = i64::from(*true_cold) - i64::from(*true_warm);
         eprintln!("{}: {told} days later by the forecasts, {meant} by the weather", place.name);
         assert!(meant >= 10, "{meant}");
-        // Two weeks and more of each season were still to come; an ordinary June stood in for them.
-        assert!((told - meant).abs() <= 7, "{told} days told, {meant} meant");
+        // On 1 June some weeks of each season are still to come, and ordinary years stand in for them: the
+        // forecasts tell most of the difference and never more than there is.
+        assert!(told * 2 >= meant && told <= meant + 3, "{told} days told, {meant} meant");
     }
     demonstration.stop().await.unwrap();
 }

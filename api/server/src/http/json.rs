@@ -116,6 +116,11 @@ impl<T: DeserializeOwned + Check + 'static> FromRequest for Valid<T> {
 /// in one answer.
 pub fn read<T: DeserializeOwned + Check>(mut value: Value) -> Result<T, Problem> {
     let mut found = Findings::default();
+    if !value.is_object() {
+        // Serde would take an array for a record without names.
+        found.add("", "wrong-type", "must be a JSON object");
+        return Err(Problem::fields(found.0));
+    }
     let mut replaced: BTreeMap<String, usize> = BTreeMap::new();
     for _ in 0..200 {
         let error = match serde_path_to_error::deserialize::<_, T>(&value) {
