@@ -1,7 +1,7 @@
 //! Pages for people: the first page, the log-in, the documentation, the table of problem codes.
 //!
 //! Pages are HTML files of this folder, filled in by `format!`, so that a placeholder without a value does not
-//! compile; whatever is not markup goes through [`text::Text`]. They load nothing from outside, and the policy
+//! compile; whatever is not markup goes through `text::Text`. They load nothing from outside, and the policy
 //! sent with them forbids it.
 
 mod assets;

@@ -1,8 +1,8 @@
 //! Plants members hold, and their diaries.
 //!
-//! One record at a time: [`look`], [`edit`], [`diary`]. Many at once as CSV: [`export`] and [`import`], on the
-//! pure readers of [`plant_rows`] and [`diary_rows`] and the comparison of [`plan`]. What must hold of a record, however it comes in, is in
-//! [`rules`] and [`known`]; who may see and change it in [`access`].
+//! One record at a time: `look`, `edit`, `diary`. Many at once as CSV: `export` and `import`, on the
+//! pure readers of `plant_rows` and `diary_rows` and the comparison of `plan`. What must hold of a record, however it comes in, is in
+//! `rules` and `known`; who may see and change it in `access`.
 
 mod access;
 mod diary;
