@@ -16,10 +16,9 @@ use actix_web::http::StatusCode;
 use actix_web::http::header::{
     CACHE_CONTROL, CONTENT_SECURITY_POLICY, CONTENT_TYPE, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
 };
-use actix_web::{FromRequest, Handler, HttpResponse, HttpResponseBuilder, Responder, guard, web};
+use actix_web::{HttpResponse, HttpResponseBuilder, web};
 
 use crate::app::App;
-use crate::http::problem::Problem;
 use crate::openapi::Description;
 use text::Text;
 
@@ -30,26 +29,14 @@ const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; i
 
 /// The addresses outside the API.
 pub fn routes(config: &mut web::ServiceConfig) {
-    readable(config, "/", landing::page);
-    readable(config, "/docs", docs::page);
-    readable(config, "/login", log_in::page);
-    readable(config, "/problems", problems::page);
-    readable(config, "/assets/{name}", assets::file);
-    readable(config, "/openapi.json", openapi_json);
-    readable(config, "/health", health);
-}
-
-/// An address that can be read and nothing else.
-fn readable<F, Args>(config: &mut web::ServiceConfig, path: &str, handler: F)
-where
-    F: Handler<Args>,
-    Args: FromRequest + 'static,
-    F::Output: Responder + 'static,
-{
-    let read = web::route().guard(guard::Any(guard::Get()).or(guard::Head()));
-    config.service(web::resource(path).route(read.to(handler)).default_service(web::to(|| async {
-        Err::<HttpResponse, _>(Problem::method_not_allowed("GET, HEAD"))
-    })));
+    config
+        .route("/", web::get().to(landing::page))
+        .route("/docs", web::get().to(docs::page))
+        .route("/login", web::get().to(log_in::page))
+        .route("/problems", web::get().to(problems::page))
+        .route("/assets/{name}", web::get().to(assets::file))
+        .route("/openapi.json", web::get().to(openapi_json))
+        .route("/health", web::get().to(health));
 }
 
 /// An answer that a browser must take for what it says it is.
