@@ -87,4 +87,5 @@ pub mod pool;
 pub mod predict;
 pub mod season;
 pub mod series;
+pub mod stages;
 pub mod traces;

@@ -1,9 +1,11 @@
 //! The date of an event as a distribution over days.
 
 use crate::normal;
+use crate::stages::{Outlook, Stage};
 use crate::traces::Future;
 
-/// Distribution of the day a plant is ready, given that it is not ready by the end of `as_of`.
+/// Distribution of the day a plant is ready (or at another stage), given that it is not by the end of
+/// `as_of`. "Ready" below stands for the stage asked for.
 #[derive(Debug, Clone, PartialEq)]
 pub struct DateDistribution {
     /// First day with a probability of its own: the day after `as_of`, or the stop if that is later.
@@ -12,16 +14,26 @@ pub struct DateDistribution {
     pub cumulative: Vec<f64>,
     /// First day with a probability of at least 0.1; `None` when that lies beyond the horizon.
     pub p10: Option<i32>,
+    /// First day with a probability of at least 0.25, likewise.
+    pub p25: Option<i32>,
     /// Median, likewise.
     pub p50: Option<i32>,
+    /// First day with a probability of at least 0.75, likewise.
+    pub p75: Option<i32>,
     /// First day with a probability of at least 0.9, likewise.
     pub p90: Option<i32>,
+    /// Mean of the day among the days before the horizon; `None` when more than [`MOST_UNPLACED`] of the
+    /// probability lies beyond it, because the mean would then say more about the horizon than the plant.
+    pub mean: Option<f64>,
     /// Probability left beyond the horizon; not shared out among the days before it.
     pub beyond_horizon: f64,
     /// Probability, before the plant was known not to be ready, that it would be by `as_of`: near 1 the
     /// plant is overdue and the records or the stop deserve a look.
     pub ready_by_as_of: f64,
 }
+
+/// Share of the probability beyond the horizon up to which [`DateDistribution::mean`] is given.
+pub const MOST_UNPLACED: f64 = 0.01;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum PredictError {
@@ -80,13 +92,32 @@ pub fn ready_date(future: &Future, mean_log: f64, sd_log: f64) -> Result<DateDis
         first_day,
         cumulative,
         p10: None,
+        p25: None,
         p50: None,
+        p75: None,
         p90: None,
+        mean: None,
         beyond_horizon: 1.0 - last,
         ready_by_as_of: 1.0 - not_yet,
     };
     (dates.p10, dates.p50, dates.p90) = (dates.quantile(0.1), dates.quantile(0.5), dates.quantile(0.9));
+    (dates.p25, dates.p75) = (dates.quantile(0.25), dates.quantile(0.75));
+    if dates.beyond_horizon <= MOST_UNPLACED {
+        let sum: f64 = dates.by_day().map(|(day, own)| f64::from(day) * own).sum();
+        dates.mean = Some(sum / last);
+    }
     Ok(dates)
+}
+
+/// The distribution of the day of a stage, given that it has not come by `as_of`: the same mixture with the
+/// stage's mean and standard deviation. Other stages already seen are in the outlook
+/// ([`Outlook::given_day`]).
+pub fn stage_date(
+    future: &Future,
+    outlook: &Outlook,
+    stage: Stage,
+) -> Result<DateDistribution, PredictError> {
+    ready_date(future, outlook.mean_log(stage), outlook.sd_log(stage))
 }
 
 impl DateDistribution {

@@ -42,6 +42,10 @@ fn constant_weather_gives_the_log_normal_itself() {
     assert_eq!(dates.p50, Some(stop + 99));
     // exp(-+1.2815515655 * 0.15) x 100 days = 82.51 and 121.20: the 83rd and the 122nd day.
     assert_eq!((dates.p10, dates.p90), (Some(stop + 82), Some(stop + 121)));
+    // exp(-+0.6744897502 * 0.15) x 100 days = 90.38 and 110.65: the 91st and the 111th day.
+    assert_eq!((dates.p25, dates.p75), (Some(stop + 90), Some(stop + 110)));
+    // A log-normal's mean, 100 exp(0.15^2 / 2) = 101.13 days, and half a day for the day's end.
+    assert!((dates.mean.unwrap() - f64::from(stop) - (101.131 - 0.5)).abs() < 0.01);
     assert!((dates.probability_by(stop + 99) - 0.5).abs() < 1e-9);
     assert!(dates.ready_by_as_of.abs() < 1e-15);
 }
@@ -88,7 +92,7 @@ fn mass_beyond_the_horizon_is_said_and_not_shared_out() {
     let dates =
         ready_date(&Future::ahead(&table, stop, stop - 1, stop + 99).unwrap(), 1000_f64.ln(), 0.15).unwrap();
     assert!((dates.beyond_horizon - 0.5).abs() < 1e-9);
-    assert_eq!(dates.p90, None);
+    assert_eq!((dates.p75, dates.p90, dates.mean), (None, None, None));
     let within: f64 = dates.by_day().map(|(_, own)| own).sum();
     assert!((within + dates.beyond_horizon - 1.0).abs() < 1e-12);
     assert!((dates.probability_by(stop + 500) - 0.5).abs() < 1e-9);
