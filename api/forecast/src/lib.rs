@@ -78,7 +78,9 @@
 //! | [`pool::Pool::fit`] | records x log(records) |
 //! | [`pool::Pool::requirement`] | log(cultivars) |
 
+pub mod bivariate;
 pub mod calendar;
+pub mod condition;
 pub mod degree_days;
 pub mod glass;
 pub mod handbook;

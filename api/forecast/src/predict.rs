@@ -1,5 +1,6 @@
 //! The date of an event as a distribution over days.
 
+use crate::bivariate::both_above;
 use crate::normal;
 use crate::stages::{Outlook, Stage};
 use crate::traces::Future;
@@ -35,6 +36,9 @@ pub struct DateDistribution {
 /// Share of the probability beyond the horizon up to which [`DateDistribution::mean`] is given.
 pub const MOST_UNPLACED: f64 = 0.01;
 
+/// Least chance of a stage not yet come that [`stage_date_not_yet`] works with.
+const LEAST_CHANCE: f64 = 1e-10;
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum PredictError {
     /// The mean is not finite, or the standard deviation not finite and positive.
@@ -65,17 +69,31 @@ pub fn ready_date(future: &Future, mean_log: f64, sd_log: f64) -> Result<DateDis
     if !(mean_log.is_finite() && sd_log.is_finite() && sd_log > 0.0) {
         return Err(PredictError::BadRequirement);
     }
-    let days = future.traces.iter().map(|trace| trace.cumulative.len()).min().unwrap_or(0);
     // Survival, not F itself: its relative accuracy holds where F is all but 1.
-    let mut survival = vec![0.0; days];
+    let survival = mean_over_traces(future, |_, then| normal::survival((then - mean_log) / sd_log));
+    from_survival(future, &survival)
+}
+
+/// Mean over the traces of `survival(log heat to the end of as_of, log heat to the end of the day)`, for each
+/// day from the stop.
+fn mean_over_traces(future: &Future, survival: impl Fn(f64, f64) -> f64) -> Vec<f64> {
+    let days = future.traces.iter().map(|trace| trace.cumulative.len()).min().unwrap_or(0);
+    let seen = usize::try_from(i64::from(future.as_of) - i64::from(future.stop_day)).ok();
+    let mut sums = vec![0.0; days];
     for trace in &future.traces {
-        for (sum, heat) in survival.iter_mut().zip(&trace.cumulative) {
-            *sum += normal::survival((heat.ln() - mean_log) / sd_log);
+        let now = seen.and_then(|at| trace.cumulative.get(at)).map_or(f64::NEG_INFINITY, |heat| heat.ln());
+        for (sum, heat) in sums.iter_mut().zip(&trace.cumulative) {
+            *sum += survival(now, heat.ln());
         }
     }
-    for sum in &mut survival {
+    for sum in &mut sums {
         *sum /= future.traces.len() as f64;
     }
+    sums
+}
+
+/// The distribution from the unconditional chance of "not by the end of the day", day by day from the stop.
+fn from_survival(future: &Future, survival: &[f64]) -> Result<DateDistribution, PredictError> {
     let first_day = future.stop_day.max(future.as_of.saturating_add(1));
     let skipped = usize::try_from(i64::from(first_day) - i64::from(future.stop_day)).unwrap_or(0);
     let not_yet = match skipped.checked_sub(1) {
@@ -118,6 +136,38 @@ pub fn stage_date(
     stage: Stage,
 ) -> Result<DateDistribution, PredictError> {
     ready_date(future, outlook.mean_log(stage), outlook.sd_log(stage))
+}
+
+/// As [`stage_date`], given that not even the earlier stage `not_yet` has come by `as_of`: a plant still
+/// without a bud says more than one merely not ready. Every day has
+/// `P(y_stage > a(d), y_not_yet > a(as_of))` in place of `P(y_stage > a(d))`.
+pub fn stage_date_not_yet(
+    future: &Future,
+    outlook: &Outlook,
+    stage: Stage,
+    not_yet: Stage,
+) -> Result<DateDistribution, PredictError> {
+    if not_yet == stage {
+        return stage_date(future, outlook, stage);
+    }
+    let (mean, sd) = (outlook.mean_log(stage), outlook.sd_log(stage));
+    let (earlier_mean, earlier_sd) = (outlook.mean_log(not_yet), outlook.sd_log(not_yet));
+    let usable = |mean: f64, sd: f64| mean.is_finite() && sd.is_finite() && sd > 0.0;
+    if !(usable(mean, sd) && usable(earlier_mean, earlier_sd)) {
+        return Err(PredictError::BadRequirement);
+    }
+    let correlation = outlook.covariance_of(stage, not_yet) / (sd * earlier_sd);
+    let survival = mean_over_traces(future, |now, then| {
+        both_above((then - mean) / sd, (now - earlier_mean) / earlier_sd, correlation)
+    });
+    if future.as_of >= future.stop_day {
+        // Subtractions within the bivariate normal leave an absolute error; far in its tail nothing is known.
+        let known = mean_over_traces(future, |now, _| normal::survival((now - earlier_mean) / earlier_sd));
+        if known.first().is_some_and(|&chance| chance < LEAST_CHANCE) {
+            return Err(PredictError::LongOverdue);
+        }
+    }
+    from_survival(future, &survival)
 }
 
 impl DateDistribution {

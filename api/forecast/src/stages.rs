@@ -308,6 +308,11 @@ impl Outlook {
         self.mean[stage.index()]
     }
 
+    /// Covariance of the log heats at two stages.
+    pub fn covariance_of(&self, one: Stage, other: Stage) -> f64 {
+        self.covariance[one.index()][other.index()]
+    }
+
     /// Standard deviation of the log heat at a stage.
     pub fn sd_log(&self, stage: Stage) -> f64 {
         self.covariance[stage.index()][stage.index()].sqrt()
