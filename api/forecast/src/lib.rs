@@ -80,10 +80,13 @@
 
 pub mod bivariate;
 pub mod calendar;
+mod cholesky;
 pub mod condition;
 pub mod degree_days;
 pub mod glass;
 pub mod handbook;
+mod minimise;
+pub mod mixed;
 pub mod normal;
 pub mod pool;
 pub mod predict;

@@ -1,0 +1,157 @@
+//! The least value of a smooth function of a few variables whose derivatives are not at hand: Newton steps
+//! on central differences inside a trust region.
+#![allow(clippy::indexing_slicing, reason = "numeric kernel: every index is below the number of variables")]
+
+use crate::cholesky;
+
+/// Step of the differences, as a share of a variable's size.
+const DIFFERENCE: f64 = 2e-3;
+/// A variable nearer to zero than this is stepped as if it were this large.
+const LEAST_SIZE: f64 = 0.1;
+/// Stop when the quadratic model promises less than this.
+const TOLERANCE: f64 = 1e-6;
+const ITERATIONS: usize = 60;
+
+#[derive(Debug, Clone)]
+pub(crate) struct Minimum {
+    pub(crate) at: Vec<f64>,
+    pub(crate) value: f64,
+    pub(crate) evaluations: usize,
+    pub(crate) converged: bool,
+}
+
+/// One iteration costs `2 k + k (k-1)/2` evaluations for `k` variables and one for each step tried.
+/// `function` returns infinity where it has no value.
+pub(crate) fn minimise(start: &[f64], mut function: impl FnMut(&[f64]) -> f64) -> Minimum {
+    let count = start.len();
+    let mut evaluations = 0;
+    let mut evaluate = |at: &[f64]| {
+        evaluations += 1;
+        let value = function(at);
+        if value.is_nan() { f64::INFINITY } else { value }
+    };
+    let mut at = start.to_vec();
+    let mut value = evaluate(&at);
+    let mut radius = 1.0;
+    let mut converged = count == 0;
+    for _ in 0..ITERATIONS {
+        if converged || !value.is_finite() {
+            break;
+        }
+        let size: Vec<f64> = at.iter().map(|x| x.abs().max(LEAST_SIZE)).collect();
+        let (gradient, curvature) = differences(&at, value, &size, &mut evaluate);
+        if !gradient.iter().chain(&curvature).all(|entry| entry.is_finite()) {
+            break;
+        }
+        while let Some((step, promised)) = step_within(&gradient, &curvature, radius) {
+            let trial: Vec<f64> =
+                at.iter().zip(&step).zip(&size).map(|((x, s), size)| x + s * size).collect();
+            let trial_value = evaluate(&trial);
+            let length = step.iter().map(|s| s * s).sum::<f64>().sqrt();
+            let gained = value - trial_value;
+            // A promise kept small by the trust region says nothing about the distance to the minimum.
+            converged = promised < TOLERANCE && length < 0.99 * radius;
+            if gained > 0.75 * promised {
+                radius = f64::max(radius, 2.0 * length);
+            } else if gained < 0.25 * promised {
+                radius = 0.3 * length;
+            }
+            if gained > 0.0 {
+                at = trial;
+                value = trial_value;
+                break;
+            }
+            if converged || radius < 1e-8 {
+                break;
+            }
+        }
+        if radius < 1e-8 {
+            break;
+        }
+    }
+    Minimum { at, value, evaluations, converged }
+}
+
+/// Gradient and matrix of second derivatives, row by row, both for variables counted in `size`s.
+fn differences(
+    at: &[f64],
+    value: f64,
+    size: &[f64],
+    evaluate: &mut impl FnMut(&[f64]) -> f64,
+) -> (Vec<f64>, Vec<f64>) {
+    let count = at.len();
+    let mut moved = at.to_vec();
+    let (mut gradient, mut curvature, mut above) =
+        (vec![0.0; count], vec![0.0; count * count], vec![0.0; count]);
+    for i in 0..count {
+        moved[i] = at[i] + DIFFERENCE * size[i];
+        above[i] = evaluate(&moved);
+        moved[i] = at[i] - DIFFERENCE * size[i];
+        let below = evaluate(&moved);
+        moved[i] = at[i];
+        gradient[i] = (above[i] - below) / (2.0 * DIFFERENCE);
+        curvature[i * count + i] = (above[i] - 2.0 * value + below) / (DIFFERENCE * DIFFERENCE);
+    }
+    for i in 0..count {
+        for j in 0..i {
+            moved[i] = at[i] + DIFFERENCE * size[i];
+            moved[j] = at[j] + DIFFERENCE * size[j];
+            let both = evaluate(&moved);
+            (moved[i], moved[j]) = (at[i], at[j]);
+            let mixed = (both - above[i] - above[j] + value) / (DIFFERENCE * DIFFERENCE);
+            curvature[i * count + j] = mixed;
+            curvature[j * count + i] = mixed;
+        }
+    }
+    (gradient, curvature)
+}
+
+/// The step no longer than `radius` from the quadratic model and what the model promises it gains. The
+/// curvature is raised until it is positive definite and the step short enough.
+fn step_within(gradient: &[f64], curvature: &[f64], radius: f64) -> Option<(Vec<f64>, f64)> {
+    let count = gradient.len();
+    let largest = curvature.iter().fold(f64::MIN_POSITIVE, |most, entry| most.max(entry.abs()));
+    let mut raise = 0.0;
+    for _ in 0..200 {
+        let mut raised = curvature.to_vec();
+        for i in 0..count {
+            raised[i * count + i] += raise;
+        }
+        if cholesky::factor_small(&mut raised, count).is_ok() {
+            let mut step: Vec<f64> = gradient.iter().map(|g| -g).collect();
+            cholesky::forward_small(&raised, &mut step);
+            cholesky::backward_small(&raised, &mut step);
+            if step.iter().map(|s| s * s).sum::<f64>() <= radius * radius {
+                let mut promised = 0.0;
+                for i in 0..count {
+                    let bend: f64 = (0..count).map(|j| curvature[i * count + j] * step[j]).sum();
+                    promised -= step[i] * (gradient[i] + 0.5 * bend);
+                }
+                return Some((step, promised));
+            }
+        }
+        raise = if raise == 0.0 { 1e-3 * largest } else { 1.5 * raise };
+    }
+    None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Rosenbrock 1960, The Computer Journal 3:175-184: least value 0 at (1, 1), from (-1.2, 1).
+    #[test]
+    fn rosenbrock_valley() {
+        let found = minimise(&[-1.2, 1.0], |x| 100.0 * (x[1] - x[0] * x[0]).powi(2) + (1.0 - x[0]).powi(2));
+        assert!(found.converged, "{found:?}");
+        assert!(found.value < 2.0 * TOLERANCE, "{found:?}");
+        assert!((found.at[0] - 1.0).abs() < 3e-3 && (found.at[1] - 1.0).abs() < 5e-3, "{found:?}");
+    }
+
+    /// A minimum at zero that is flatter than any parabola, as a variance ratio at its bound can be.
+    #[test]
+    fn quartic_floor() {
+        let found = minimise(&[1.0, 1.0], |x| x[0].powi(4) + (x[1] - 0.5).powi(2));
+        assert!(found.converged && found.value < 1e-5, "{found:?}");
+    }
+}
