@@ -168,7 +168,7 @@ pub fn show_condition(
             }
         }
         let too_early = (too_early / known).clamp(0.0, 1.0);
-        let ready = (ready / known).clamp(0.0, 1.0 - too_early);
+        let ready = (ready / known).min(1.0 - too_early).max(0.0);
         Ok(ConditionDay { day, too_early, ready, over: 1.0 - too_early - ready })
     })
     .collect()

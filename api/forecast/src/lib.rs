@@ -93,4 +93,5 @@ pub mod predict;
 pub mod season;
 pub mod series;
 pub mod stages;
+pub mod stops;
 pub mod traces;

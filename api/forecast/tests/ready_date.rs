@@ -3,12 +3,12 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test fails by panicking")]
 
 use storksbill_forecast::calendar::{epoch_day, years_back};
-use storksbill_forecast::degree_days::HeatRule;
+use storksbill_forecast::degree_days::{HeatRule, Method};
 use storksbill_forecast::glass::House;
 use storksbill_forecast::normal;
 use storksbill_forecast::predict::{PredictError, ready_date};
 use storksbill_forecast::series::{HeatTable, Reading, RegionSeries, Station};
-use storksbill_forecast::traces::{Future, FutureError};
+use storksbill_forecast::traces::{Anomaly, Future, FutureError, Weathering, present_anomaly};
 
 fn day(year: i32, month: u32, of_month: u32) -> i32 {
     epoch_day(year, month, of_month).unwrap()
@@ -199,4 +199,141 @@ fn what_cannot_be_forecast() {
     // Overdue by less, it is still forecast, and said to be overdue.
     let late = ready_date(&overdue, 1_200_f64.ln(), 0.15).unwrap();
     assert!(late.ready_by_as_of > 0.999_999 && late.p50.is_some());
+}
+
+/// The series behind [`table`], at `temperature(day)` all day.
+fn series(first: i32, last: i32, temperature: impl Fn(i32) -> Option<f64>) -> RegionSeries {
+    let readings: Vec<Reading> = (first..=last)
+        .filter_map(|day| temperature(day).map(|at| Reading { day, min_c: at, max_c: at }))
+        .collect();
+    RegionSeries::build(0.0, &[Station { height_m: 0.0, readings: &readings }]).unwrap()
+}
+
+fn outdoors(min: f64, max: f64) -> (f64, f64) {
+    House::Outdoors.inside(min, max)
+}
+
+fn leaning() -> Weathering {
+    Weathering { anomaly: Some(Anomaly::default()), ..Weathering::default() }
+}
+
+#[test]
+fn past_years_that_are_not_moved_are_the_plain_ones() {
+    let (stop, as_of) = (day(2025, 3, 11), day(2025, 5, 1));
+    let wave = |at: i32| Some(10.0 - 7.0 * (f64::from(at % 1_000) / 58.0).cos());
+    // Ten days of this season are missing too.
+    let holed = |at: i32| if (stop + 5..stop + 15).contains(&at) { None } else { wave(at) };
+    let readings: Vec<Reading> = (day(2018, 1, 1)..=as_of)
+        .filter_map(|day| holed(day).map(|at| Reading { day, min_c: at - 4.0, max_c: at + 5.0 }))
+        .collect();
+    let series = RegionSeries::build(0.0, &[Station { height_m: 0.0, readings: &readings }]).unwrap();
+    for house in [House::FrostFree, House::Heated { at_least_c: 7.0 }, House::Outdoors] {
+        for method in [Method::SingleSine, Method::DoubleSine, Method::Average2] {
+            let rule = HeatRule { method, ..HeatRule::default() };
+            let plain =
+                Future::ahead(&HeatTable::build(&series, house, rule), stop, as_of, stop + 200).unwrap();
+            let inside = |min, max| house.inside(min, max);
+            let days = (stop, as_of, stop + 200);
+            let moved = Future::weathered(&series, inside, rule, days, &Weathering::default()).unwrap();
+            assert_eq!(moved.traces.len(), plain.traces.len());
+            assert_eq!((moved.observed_days, moved.filled_days), (plain.observed_days, plain.filled_days));
+            for (a, b) in moved.traces.iter().zip(&plain.traces) {
+                assert_eq!(a.years_back, b.years_back);
+                assert!(a.cumulative.iter().zip(&b.cumulative).all(|(a, b)| (a - b).abs() < 1e-8));
+            }
+        }
+    }
+}
+
+#[test]
+fn a_warm_month_leans_on_the_days_ahead_and_fades() {
+    let (stop, as_of) = (day(2025, 3, 11), day(2025, 4, 30));
+    // 14 C in the past, 18 C the last 30 days.
+    let series = series(day(2020, 1, 1), as_of, |at| Some(if at > as_of - 30 { 18.0 } else { 14.0 }));
+    assert!((present_anomaly(&series, as_of, &leaning()).unwrap() - 4.0).abs() < 1e-12);
+    assert_eq!(present_anomaly(&series, as_of, &Weathering::default()), None);
+    let days = (stop, as_of, stop + 120);
+    let future = Future::weathered(&series, outdoors, HeatRule::default(), days, &leaning()).unwrap();
+    for trace in &future.traces {
+        let seen = usize::try_from(as_of - stop).unwrap();
+        let mut expected = trace.cumulative[seen];
+        assert!((expected - (21.0 * 10.0 + 30.0 * 14.0)).abs() < 1e-9, "{expected}");
+        for (lead, heat) in (1..).zip(&trace.cumulative[seen + 1..]) {
+            expected += 10.0 + 0.5 * 4.0 * (-f64::from(lead) / 15.0).exp();
+            assert!((heat - expected).abs() < 1e-8, "{lead}");
+        }
+    }
+    // A house held at 20 C by its heating does not feel it.
+    let heated = House::Heated { at_least_c: 20.0 };
+    let inside = |min, max| heated.inside(min, max);
+    let rule = HeatRule { method: Method::Average1, ..HeatRule::default() };
+    let heat = |weathering: &Weathering| {
+        let future = Future::weathered(&series, inside, rule, days, weathering).unwrap();
+        future.mean_heat(stop + 120).unwrap()
+    };
+    // Inside 20 by night and 19 to 23 by day: only the part of the shift above 20 by day counts.
+    assert!(heat(&leaning()) >= heat(&Weathering::default()));
+    let cold = |min: f64, max: f64| heated.inside(min - 20.0, max - 20.0);
+    let same = |weathering: &Weathering| {
+        Future::weathered(&series, cold, rule, days, weathering).unwrap().mean_heat(stop + 120).unwrap()
+    };
+    assert!((same(&leaning()) - same(&Weathering::default())).abs() < 1e-9);
+    // Fewer than half of the days to compare: no anomaly is made up.
+    let short = self::series(day(2020, 1, 1), as_of, |at| {
+        if (as_of - 29..=as_of - 10).contains(&at) { None } else { Some(14.0) }
+    });
+    assert_eq!(present_anomaly(&short, as_of, &leaning()), None);
+}
+
+#[test]
+fn a_trend_warms_each_trace_by_its_age() {
+    let (stop, as_of) = (day(2025, 3, 11), day(2025, 3, 10));
+    let series = series(day(2000, 1, 1), as_of, |_| Some(14.0));
+    let days = (stop, as_of, stop + 99);
+    let warming = Weathering { trend_c_per_year: 0.03, ..Weathering::default() };
+    let future = Future::weathered(&series, outdoors, HeatRule::default(), days, &warming).unwrap();
+    assert_eq!(future.traces.len(), 25);
+    for trace in &future.traces {
+        let expected = 100.0 * (10.0 + 0.03 * f64::from(trace.years_back));
+        assert!((trace.cumulative[99] - expected).abs() < 1e-8);
+    }
+    // The anomaly is measured against the past so moved: a flat climate now looks cool.
+    let both = Weathering { anomaly: Some(Anomaly::default()), most_years: 10, ..warming };
+    assert!((present_anomaly(&series, as_of, &both).unwrap() + 0.03 * 5.5).abs() < 1e-9);
+    let few = Future::weathered(&series, outdoors, HeatRule::default(), days, &both).unwrap();
+    assert_eq!(few.traces.len(), 10);
+}
+
+#[test]
+fn moved_past_years_know_nothing_after_the_day_of_issue() {
+    let (stop, as_of) = (day(2025, 3, 11), day(2025, 5, 1));
+    let known = series(day(2020, 1, 1), as_of, |at| Some(12.0 + f64::from(at % 7)));
+    let more = series(day(2020, 1, 1), as_of + 300, |at| {
+        Some(if at > as_of { 30.0 } else { 12.0 + f64::from(at % 7) })
+    });
+    let rule = HeatRule { method: Method::DoubleSine, ..HeatRule::default() };
+    let days = (stop, as_of, stop + 200);
+    let ahead = |series: &RegionSeries| Future::weathered(series, outdoors, rule, days, &leaning()).unwrap();
+    assert_eq!(ahead(&known), ahead(&more));
+}
+
+#[test]
+fn a_weathering_that_is_no_number_is_refused() {
+    let (stop, as_of) = (day(2025, 3, 11), day(2025, 5, 1));
+    let series = series(day(2020, 1, 1), as_of, |_| Some(14.0));
+    let anomaly = |share, days, decay_days| Weathering {
+        anomaly: Some(Anomaly { share, days, decay_days }),
+        ..Weathering::default()
+    };
+    for bad in [
+        anomaly(f64::NAN, 30, 15.0),
+        anomaly(0.5, 0, 15.0),
+        anomaly(0.5, 30, 0.0),
+        Weathering { trend_c_per_year: f64::INFINITY, ..Weathering::default() },
+        Weathering { most_years: 0, ..Weathering::default() },
+    ] {
+        let days = (stop, as_of, stop + 200);
+        let answer = Future::weathered(&series, outdoors, HeatRule::default(), days, &bad);
+        assert_eq!(answer, Err(FutureError::BadWeathering));
+    }
 }
