@@ -302,3 +302,78 @@ fn a_stage_seen_moves_the_date_as_simulated_plants_say() {
     let simulated: f64 = (dates.first_day..).zip(&counts).map(|(d, n)| f64::from(d) * f64::from(*n)).sum();
     assert!(close(dates.mean.unwrap(), simulated / f64::from(drawn), 0.4));
 }
+
+#[test]
+fn more_seen_is_a_better_forecast() {
+    // Plants grown through weather the forecast has not seen; the score is the sum over days of
+    // (F(d) - 1[ready by d])^2 (Epstein 1969, Journal of Applied Meteorology 8:985-987).
+    let whole = table(epoch_day(2025, 12, 31).unwrap());
+    let model = StageModel::default();
+    let (mu, sd) = (1285_f64.ln(), 0.17);
+    let blind = Outlook::new(mu, sd, &model).unwrap();
+    let mut state = 424_242;
+    let mut sums = [0.0; 4];
+    for year in 2016..=2025 {
+        let stop = epoch_day(year, 3, 11).unwrap();
+        let (as_of, last) = (stop + 85, stop + 260);
+        let early = Future::ahead(&whole, stop, stop - 1, last).unwrap();
+        let late = Future::ahead(&whole, stop, as_of, last).unwrap();
+        let log_heat = |day: i32| whole.between(stop, day).unwrap().ln();
+        let score = |future: &Future, outlook: &Outlook, ready: i32| -> f64 {
+            let dates = stage_date(future, outlook, Stage::ShowReady).unwrap();
+            let miss = |day: i32| dates.probability_by(day) - f64::from(u8::from(ready <= day));
+            (stop..=last).map(|day| miss(day).powi(2)).sum()
+        };
+        for _ in 0..60 {
+            let ready_log = mu + sd * gauss(&mut state);
+            let bud_log = ready_log - 0.62 + 0.06 * gauss(&mut state);
+            let first = |log: f64| (stop..=last).find(|&day| log_heat(day) >= log);
+            let (Some(bud), Some(ready)) = (first(bud_log), first(ready_log)) else { continue };
+            if ready <= as_of {
+                continue;
+            }
+            sums[0] += score(&early, &blind, ready);
+            sums[1] += score(&late, &blind, ready);
+            if bud <= as_of {
+                let seen = blind.given_day(Stage::Bud, log_heat(bud - 1), log_heat(bud)).unwrap();
+                sums[2] += score(&late, &blind, ready);
+                sums[3] += score(&late, &seen, ready);
+            }
+        }
+    }
+    let [planned, in_june, no_bud_noted, bud_noted] = sums;
+    assert!(in_june < planned, "{sums:?}");
+    assert!(bud_noted < 0.7 * no_bud_noted, "{sums:?}");
+}
+
+#[test]
+fn colder_days_ahead_bring_no_stage_earlier() {
+    let stop = epoch_day(2025, 3, 11).unwrap();
+    let as_of = stop + 75;
+    let (mut moved, readings) = (0, weather(epoch_day(2010, 1, 1).unwrap(), as_of));
+    let dates = |by: f64, stage: Stage| {
+        let readings: Vec<Reading> = readings
+            .iter()
+            .map(|r| {
+                let by = if r.day < stop { by } else { 0.0 };
+                Reading { min_c: r.min_c + by, max_c: r.max_c + by, ..*r }
+            })
+            .collect();
+        let series = RegionSeries::build(0.0, &[Station { height_m: 0.0, readings: &readings }]).unwrap();
+        let table = HeatTable::build(&series, House::FrostFree, HeatRule::default());
+        let future = Future::ahead(&table, stop, as_of, stop + 280).unwrap();
+        let log_heat = |day: i32| table.between(stop, day).unwrap().ln();
+        let outlook = Outlook::new(1285_f64.ln(), 0.17, &StageModel::default()).unwrap();
+        let seen = outlook.given_day(Stage::Bud, log_heat(stop + 69), log_heat(stop + 70)).unwrap();
+        stage_date(&future, &seen, stage).unwrap()
+    };
+    for stage in [Stage::FirstColour, Stage::FirstOpenFloret, Stage::ShowReady, Stage::PastBest] {
+        let (usual, colder, warmer) = (dates(0.0, stage), dates(-2.0, stage), dates(2.0, stage));
+        for p in [0.05, 0.1, 0.25, 0.5, 0.75, 0.9] {
+            let [usual, colder, warmer] = [&usual, &colder, &warmer].map(|dates| dates.quantile(p).unwrap());
+            assert!(warmer <= usual && usual <= colder, "{stage:?} {p}");
+            moved += i32::from(warmer < colder);
+        }
+    }
+    assert!(moved >= 20, "the shift must be felt: {moved}");
+}
