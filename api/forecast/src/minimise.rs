@@ -4,13 +4,15 @@
 
 use crate::cholesky;
 
-/// Step of the differences, as a share of a variable's size.
+/// Step of the second differences, as a share of a variable's size.
 const DIFFERENCE: f64 = 2e-3;
+/// Step of the one-sided first differences.
+const ONE_SIDED: f64 = 2e-4;
 /// A variable nearer to zero than this is stepped as if it were this large.
 const LEAST_SIZE: f64 = 0.1;
 /// Stop when the quadratic model promises less than this.
 const TOLERANCE: f64 = 1e-6;
-const ITERATIONS: usize = 60;
+const ITERATIONS: usize = 150;
 
 #[derive(Debug, Clone)]
 pub(crate) struct Minimum {
@@ -20,7 +22,8 @@ pub(crate) struct Minimum {
     pub(crate) converged: bool,
 }
 
-/// One iteration costs `2 k + k (k-1)/2` evaluations for `k` variables and one for each step tried.
+/// The first iteration costs `2 k + k (k-1)/2` evaluations for `k` variables, a later one `k`, and each step
+/// tried one more; where the quadratic model fails, its curvature is measured anew.
 /// `function` returns infinity where it has no value.
 pub(crate) fn minimise(start: &[f64], mut function: impl FnMut(&[f64]) -> f64) -> Minimum {
     let count = start.len();
@@ -34,20 +37,30 @@ pub(crate) fn minimise(start: &[f64], mut function: impl FnMut(&[f64]) -> f64) -
     let mut value = evaluate(&at);
     let mut radius = 1.0;
     let mut converged = count == 0;
+    let (mut gradient, mut curvature) = (Vec::new(), Vec::new());
+    // The step that led to `at`, where the model is good enough to be carried along with it.
+    let mut carried: Option<Vec<f64>> = None;
     for _ in 0..ITERATIONS {
-        if converged || !value.is_finite() {
+        if converged || !value.is_finite() || radius < 1e-8 {
             break;
         }
         let size: Vec<f64> = at.iter().map(|x| x.abs().max(LEAST_SIZE)).collect();
-        let (gradient, curvature) = differences(&at, value, &size, &mut evaluate);
+        let measured = carried.is_none();
+        if let Some(step) = carried.take() {
+            let next = slope(&at, value, &size, &curvature, &mut evaluate);
+            let change: Vec<f64> = next.iter().zip(&gradient).map(|(new, old)| new - old).collect();
+            bend(&mut curvature, &step, &change);
+            gradient = next;
+        } else {
+            (gradient, curvature) = differences(&at, value, &size, &mut evaluate);
+        }
         if !gradient.iter().chain(&curvature).all(|entry| entry.is_finite()) {
             break;
         }
-        while let Some((step, promised)) = step_within(&gradient, &curvature, radius) {
-            let trial: Vec<f64> =
-                at.iter().zip(&step).zip(&size).map(|((x, s), size)| x + s * size).collect();
+        while let Some((step, promised)) = step_within(&gradient, &curvature, &size, radius) {
+            let trial: Vec<f64> = at.iter().zip(&step).map(|(x, s)| x + s).collect();
             let trial_value = evaluate(&trial);
-            let length = step.iter().map(|s| s * s).sum::<f64>().sqrt();
+            let length = step.iter().zip(&size).map(|(s, size)| (s / size).powi(2)).sum::<f64>().sqrt();
             let gained = value - trial_value;
             // A promise kept small by the trust region says nothing about the distance to the minimum.
             converged = promised < TOLERANCE && length < 0.99 * radius;
@@ -59,20 +72,56 @@ pub(crate) fn minimise(start: &[f64], mut function: impl FnMut(&[f64]) -> f64) -
             if gained > 0.0 {
                 at = trial;
                 value = trial_value;
+                carried = (gained > 0.25 * promised).then_some(step);
                 break;
             }
-            if converged || radius < 1e-8 {
+            if converged || radius < 1e-8 || !measured {
                 break;
             }
-        }
-        if radius < 1e-8 {
-            break;
         }
     }
     Minimum { at, value, evaluations, converged }
 }
 
-/// Gradient and matrix of second derivatives, row by row, both for variables counted in `size`s.
+/// Gradient by one-sided differences, the known curvature taken off.
+fn slope(
+    at: &[f64],
+    value: f64,
+    size: &[f64],
+    curvature: &[f64],
+    evaluate: &mut impl FnMut(&[f64]) -> f64,
+) -> Vec<f64> {
+    let count = at.len();
+    let mut moved = at.to_vec();
+    (0..count)
+        .map(|i| {
+            let step = ONE_SIDED * size[i];
+            moved[i] = at[i] + step;
+            let above = evaluate(&moved);
+            moved[i] = at[i];
+            (above - value) / step - 0.5 * step * curvature[i * count + i]
+        })
+        .collect()
+}
+
+/// Corrects the curvature so that it explains the change of the gradient over the last step: the symmetric
+/// update of rank one, which need not stay positive definite (Nocedal & Wright, Numerical Optimization, 6.2).
+fn bend(curvature: &mut [f64], step: &[f64], change: &[f64]) {
+    let count = step.len();
+    let missed: Vec<f64> =
+        (0..count).map(|i| change[i] - cholesky::dot(&curvature[i * count..][..count], step)).collect();
+    let along = cholesky::dot(&missed, step);
+    let scale = (cholesky::dot(&missed, &missed) * cholesky::dot(step, step)).sqrt();
+    if along.abs() > 1e-8 * scale {
+        for i in 0..count {
+            for j in 0..count {
+                curvature[i * count + j] += missed[i] * missed[j] / along;
+            }
+        }
+    }
+}
+
+/// Gradient and matrix of second derivatives, row by row.
 fn differences(
     at: &[f64],
     value: f64,
@@ -81,24 +130,25 @@ fn differences(
 ) -> (Vec<f64>, Vec<f64>) {
     let count = at.len();
     let mut moved = at.to_vec();
+    let step: Vec<f64> = size.iter().map(|size| DIFFERENCE * size).collect();
     let (mut gradient, mut curvature, mut above) =
         (vec![0.0; count], vec![0.0; count * count], vec![0.0; count]);
     for i in 0..count {
-        moved[i] = at[i] + DIFFERENCE * size[i];
+        moved[i] = at[i] + step[i];
         above[i] = evaluate(&moved);
-        moved[i] = at[i] - DIFFERENCE * size[i];
+        moved[i] = at[i] - step[i];
         let below = evaluate(&moved);
         moved[i] = at[i];
-        gradient[i] = (above[i] - below) / (2.0 * DIFFERENCE);
-        curvature[i * count + i] = (above[i] - 2.0 * value + below) / (DIFFERENCE * DIFFERENCE);
+        gradient[i] = (above[i] - below) / (2.0 * step[i]);
+        curvature[i * count + i] = (above[i] - 2.0 * value + below) / (step[i] * step[i]);
     }
     for i in 0..count {
         for j in 0..i {
-            moved[i] = at[i] + DIFFERENCE * size[i];
-            moved[j] = at[j] + DIFFERENCE * size[j];
+            moved[i] = at[i] + step[i];
+            moved[j] = at[j] + step[j];
             let both = evaluate(&moved);
             (moved[i], moved[j]) = (at[i], at[j]);
-            let mixed = (both - above[i] - above[j] + value) / (DIFFERENCE * DIFFERENCE);
+            let mixed = (both - above[i] - above[j] + value) / (step[i] * step[j]);
             curvature[i * count + j] = mixed;
             curvature[j * count + i] = mixed;
         }
@@ -106,28 +156,36 @@ fn differences(
     (gradient, curvature)
 }
 
-/// The step no longer than `radius` from the quadratic model and what the model promises it gains. The
+/// The step no longer than `radius` sizes from the quadratic model and what the model promises it gains. The
 /// curvature is raised until it is positive definite and the step short enough.
-fn step_within(gradient: &[f64], curvature: &[f64], radius: f64) -> Option<(Vec<f64>, f64)> {
+fn step_within(gradient: &[f64], curvature: &[f64], size: &[f64], radius: f64) -> Option<(Vec<f64>, f64)> {
     let count = gradient.len();
-    let largest = curvature.iter().fold(f64::MIN_POSITIVE, |most, entry| most.max(entry.abs()));
+    // Variables are counted in their sizes from here on.
+    let slope: Vec<f64> = gradient.iter().zip(size).map(|(g, size)| g * size).collect();
+    let mut scaled = curvature.to_vec();
+    for i in 0..count {
+        for j in 0..count {
+            scaled[i * count + j] *= size[i] * size[j];
+        }
+    }
+    let largest = scaled.iter().fold(f64::MIN_POSITIVE, |most, entry| most.max(entry.abs()));
     let mut raise = 0.0;
     for _ in 0..200 {
-        let mut raised = curvature.to_vec();
+        let mut raised = scaled.clone();
         for i in 0..count {
             raised[i * count + i] += raise;
         }
         if cholesky::factor_small(&mut raised, count).is_ok() {
-            let mut step: Vec<f64> = gradient.iter().map(|g| -g).collect();
+            let mut step: Vec<f64> = slope.iter().map(|g| -g).collect();
             cholesky::forward_small(&raised, &mut step);
             cholesky::backward_small(&raised, &mut step);
-            if step.iter().map(|s| s * s).sum::<f64>() <= radius * radius {
-                let mut promised = 0.0;
-                for i in 0..count {
-                    let bend: f64 = (0..count).map(|j| curvature[i * count + j] * step[j]).sum();
-                    promised -= step[i] * (gradient[i] + 0.5 * bend);
-                }
-                return Some((step, promised));
+            if cholesky::dot(&step, &step) <= radius * radius {
+                let promised = -cholesky::dot(&step, &slope)
+                    - 0.5
+                        * (0..count)
+                            .map(|i| step[i] * cholesky::dot(&scaled[i * count..][..count], &step))
+                            .sum::<f64>();
+                return Some((step.iter().zip(size).map(|(s, size)| s * size).collect(), promised));
             }
         }
         raise = if raise == 0.0 { 1e-3 * largest } else { 1.5 * raise };
