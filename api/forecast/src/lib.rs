@@ -83,6 +83,7 @@ pub mod calendar;
 mod cholesky;
 pub mod condition;
 pub mod degree_days;
+pub mod ghcn;
 pub mod glass;
 pub mod handbook;
 mod minimise;
