@@ -24,7 +24,7 @@ use std::sync::Arc;
 
 pub use conn::Conn;
 pub use error::{Constraint, DbError, OpenError, Refused};
-pub use migrations::{applied, known, migrate, revert_all, without_password};
+pub use migrations::{applied, known, migrate, revert_all, revert_last, without_password};
 
 /// The society's database: cheap to clone, one per server.
 #[derive(Clone, Debug)]

@@ -59,6 +59,18 @@ pub fn revert_all(conn: &mut Conn) -> Result<usize, OpenError> {
     reverted.map_err(|e| failed(&e))
 }
 
+/// Takes the newest migration back: for tests of what its `down` half keeps.
+///
+/// # Errors
+/// [`OpenError::Migration`].
+pub fn revert_last(conn: &mut Conn) -> Result<String, OpenError> {
+    let reverted = match conn {
+        Conn::Sqlite(sqlite) => sqlite.revert_last_migration(SQLITE).map(|version| version.to_string()),
+        Conn::Postgres(pg) => pg.revert_last_migration(POSTGRES).map(|version| version.to_string()),
+    };
+    reverted.map_err(|e| failed(&e))
+}
+
 #[derive(QueryableByName)]
 struct Applied {
     #[diesel(sql_type = Text)]

@@ -295,6 +295,77 @@ diesel::table! {
     }
 }
 
+diesel::table! {
+    jobs (id) {
+        id -> Text,
+        kind -> Text,
+        state -> Text,
+        progress -> Double,
+        words -> Text,
+        subject -> Nullable<Text>,
+        result -> Nullable<Text>,
+        problem -> Nullable<Text>,
+        asked_by -> Nullable<Text>,
+        lease_until -> Nullable<Timestamp>,
+        attempts -> Integer,
+        created_at -> Timestamp,
+        started_at -> Nullable<Timestamp>,
+        ended_at -> Nullable<Timestamp>,
+    }
+}
+
+diesel::table! {
+    fits (id) {
+        id -> Text,
+        version_no -> Integer,
+        made_at -> Timestamp,
+        fingerprint -> Text,
+        records -> Integer,
+        growers -> Integer,
+        parameters -> Text,
+        notes -> Text,
+    }
+}
+
+diesel::table! {
+    backtests (id) {
+        id -> Text,
+        fit_id -> Text,
+        made_at -> Timestamp,
+        report -> Text,
+    }
+}
+
+diesel::table! {
+    weather_sources (station_id) {
+        station_id -> Text,
+        url_template -> Text,
+        format -> Text,
+        every_hours -> Integer,
+        enabled -> Bool,
+        etag -> Nullable<Text>,
+        last_modified -> Nullable<Text>,
+        last_tried_at -> Nullable<Timestamp>,
+        last_ok_at -> Nullable<Timestamp>,
+        last_problem -> Nullable<Text>,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    inside_readings (id) {
+        id -> Text,
+        member_id -> Text,
+        region_id -> Text,
+        environment -> Text,
+        heated_to_c -> Nullable<Double>,
+        day -> Date,
+        min_c -> Double,
+        max_c -> Double,
+    }
+}
+
 diesel::joinable!(society_roles -> members (member_id));
 diesel::joinable!(club_members -> members (member_id));
 diesel::joinable!(club_members -> clubs (club_id));
@@ -314,6 +385,10 @@ diesel::joinable!(swap_hand_overs -> swap_rings (ring_id));
 diesel::joinable!(swap_hand_overs -> cultivars (cultivar_id));
 diesel::joinable!(shows -> clubs (club_id));
 diesel::joinable!(show_classes -> shows (show_id));
+diesel::joinable!(backtests -> fits (fit_id));
+diesel::joinable!(weather_sources -> stations (station_id));
+diesel::joinable!(inside_readings -> members (member_id));
+diesel::joinable!(inside_readings -> regions (region_id));
 
 diesel::allow_tables_to_appear_in_same_query!(
     server_settings,
@@ -338,4 +413,9 @@ diesel::allow_tables_to_appear_in_same_query!(
     swap_hand_overs,
     shows,
     show_classes,
+    jobs,
+    fits,
+    backtests,
+    weather_sources,
+    inside_readings,
 );

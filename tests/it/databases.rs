@@ -275,6 +275,58 @@ fn migrations_go_up_down_and_up_again() {
     assert_eq!(storksbill_db::migrate(&mut conn).unwrap(), Vec::<String>::new());
 }
 
+/// The table of diary records is laid anew on the way to and from the word for a first bud.
+#[test]
+fn diary_records_outlive_the_change_of_their_words() {
+    let database = TestDatabase::fresh();
+    let mut conn = database.connect();
+    if let Conn::Sqlite(sqlite) = &mut conn {
+        sqlite.batch_execute("pragma foreign_keys = on").unwrap();
+    }
+    let at = "'2026-05-10 12:00:00'";
+    let record = |id: &str, kind: &str, note: &str| {
+        format!(
+            "insert into diary_entries (id, plant_id, day, kind, how_many, pot_um, note, version, created_at) \
+             values ('{id}', 'p', '2026-05-0{id}', '{kind}', {id}, null, {note}, 3, {at});"
+        )
+    };
+    let given = format!(
+        "insert into regions values ('r', 'Vale', 'vale', 53, -8, 60, 1, {at}); \
+         insert into members (id, email, email_key, name, name_key, standing, version, created_at) \
+             values ('m', 'a@example.org', 'a@example.org', 'Aune', 'aune', 'active', 1, {at}); \
+         insert into cultivars (id, name, name_key, plant_group, status, protected, version, created_at) \
+             values ('c', 'Tern', 'tern', 'zonal', 'named', false, 1, {at}); \
+         insert into plants (id, owner_id, cultivar_id, region_id, how_many, environment, form, visibility, \
+             version, created_at) values ('p', 'm', 'c', 'r', 9, 'outdoors', 'bush', 'society', 1, {at}); {} {} {}",
+        record("1", "stopping", "'last one'"),
+        record("2", "bud_seen", "null"),
+        record("3", "bud_seen", "'on the leader'"),
+    );
+    conn.batch_execute(&given).unwrap();
+    let kept = |conn: &mut Conn| {
+        let all = "select cast(day as text) as a, kind as b, coalesce(note, '-') as c, how_many as n \
+                   from diary_entries order by day";
+        ask(conn, all).into_iter().map(|w| format!("{} {} {} {}", w.a, w.b, w.n, w.c)).collect::<Vec<_>>()
+    };
+    let now =
+        ["2026-05-01 stopping 1 last one", "2026-05-02 bud_seen 2 -", "2026-05-03 bud_seen 3 on the leader"];
+    assert_eq!(kept(&mut conn), now);
+    while storksbill_db::applied(&mut conn).unwrap().last().is_some_and(|last| last.as_str() >= "0006") {
+        storksbill_db::revert_last(&mut conn).unwrap();
+    }
+    let before = [
+        "2026-05-01 stopping 1 last one",
+        "2026-05-02 note 2 First bud seen.",
+        "2026-05-03 note 3 on the leader",
+    ];
+    assert_eq!(kept(&mut conn), before);
+    assert!(conn.batch_execute(&record("4", "bud_seen", "null")).is_err());
+    storksbill_db::migrate(&mut conn).unwrap();
+    assert_eq!(kept(&mut conn), before);
+    conn.batch_execute(&record("4", "bud_seen", "null")).unwrap();
+    assert!(conn.batch_execute(&record("5", "budding", "null")).is_err());
+}
+
 /// Two servers that start at once on one database: one migrates, the other waits.
 #[test]
 fn servers_that_start_together_migrate_once() {

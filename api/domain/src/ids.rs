@@ -133,6 +133,10 @@ id_type!(/** Two or three members who hand cuttings on in a circle. */ RingId);
 id_type!(/** One cutting handed from one member of a ring to the next. */ HandOverId);
 id_type!(/** A show. */ ShowId);
 id_type!(/** A class of a show's schedule. */ ClassId);
+id_type!(/** Work done aside from any request. */ JobId);
+id_type!(/** A fit of the forecast's parameters. */ FitId);
+id_type!(/** A comparison of forecasts with what came. */ BacktestId);
+id_type!(/** A day in a grower's own house. */ InsideReadingId);
 
 #[cfg(test)]
 mod tests {

@@ -219,6 +219,8 @@ vocabulary! {
         Potting = "potting",
         /// Flower buds taken off.
         Disbudding = "disbudding",
+        /// The first flower bud can be seen.
+        BudSeen = "bud_seen",
         /// The first bud shows colour.
         FirstColour = "first_colour",
         /// The first floret is open.
@@ -289,6 +291,44 @@ vocabulary! {
         Draft = "draft",
         /// Seen by everybody.
         Published = "published",
+    }
+}
+
+vocabulary! {
+    /// What a job does.
+    JobKind {
+        /// Fits the forecast's parameters to the members' pooled records.
+        Refit = "refit",
+        /// Forecasts past seasons from what was known then, and compares.
+        Backtest = "backtest",
+        /// Fetches a weather station's readings from its source.
+        WeatherFetch = "weather_fetch",
+    }
+}
+
+vocabulary! {
+    /// Where a job stands.
+    JobState {
+        /// Not taken up yet.
+        Waiting = "waiting",
+        /// Being worked on.
+        Running = "running",
+        /// Finished; its result is there.
+        Done = "done",
+        /// Given up; its problem says why.
+        Failed = "failed",
+    }
+}
+
+vocabulary! {
+    /// How a file of daily weather readings is written.
+    WeatherFormat {
+        /// A table with a line of column names.
+        Csv = "csv",
+        /// A JSON array of days.
+        Json = "json",
+        /// The fixed-width `.dly` file of the Global Historical Climatology Network, daily (NOAA).
+        GhcnDaily = "ghcn_daily",
     }
 }
 

@@ -2,7 +2,9 @@
 //! in its name (`visible_to`, `own_`). Rows never leave the server: what is sent are its `dto` types.
 
 pub mod cultivars;
+pub mod fits;
 pub mod idempotency;
+pub mod jobs;
 pub mod members;
 pub mod places;
 pub mod plants;
@@ -11,6 +13,7 @@ pub mod sessions;
 pub mod settings;
 pub mod shows;
 pub mod swaps;
+pub mod weather_sources;
 
 /// A page of a list sorted by a text key and id: what stands after this place.
 pub type After = Option<(String, String)>;
