@@ -47,6 +47,7 @@ pub const REGION_SEASON_SD: f64 = 0.06;
 /// Standard deviation of what nothing explains.
 pub const RESIDUAL_SD: f64 = 0.12;
 
+const BUD_SEEN: (f64, f64) = (-0.62, 0.05);
 const FIRST_COLOUR: (f64, f64) = (-0.34, 0.04);
 const FIRST_OPEN_FLORET: (f64, f64) = (-0.20, 0.03);
 const PAST_BEST: (f64, f64) = (0.16, 0.05);
@@ -159,6 +160,7 @@ pub fn generate(
     let mut diary = Diary::default();
     for (at, plant) in plants.iter().enumerate() {
         let mut page = Page {
+            seed,
             random: Random::stream(seed, "diary", &[i64::try_from(at).unwrap_or(0)]),
             at,
             plant,
@@ -192,6 +194,7 @@ fn region_season(seed: u64, region: usize, season: i32) -> f64 {
 
 /// One plant's diary in the writing.
 struct Page<'a> {
+    seed: u64,
     random: Random,
     at: usize,
     plant: &'a Plant,
@@ -237,7 +240,21 @@ impl Page<'_> {
             }
         }
         self.incidents(last_stop, floret, past);
+        self.first_bud(season, last_stop, log_requirement, colour);
         Some(Flowering { plant: self.at, season, last_stop, log_requirement, show_ready })
+    }
+
+    /// Few growers write down the first bud. It has a stream of its own, since the word came later than the others.
+    fn first_bud(&mut self, season: i32, last_stop: i32, log_requirement: f64, colour: Option<i32>) {
+        let at = i64::try_from(self.at).unwrap_or(0);
+        let mut random = Random::stream(self.seed, "first-bud", &[at, i64::from(season)]);
+        let log_heat = log_requirement + random.normal(BUD_SEEN.0, BUD_SEEN.1);
+        if random.chance(0.12)
+            && let Some(bud) = reached(self.table, last_stop, log_heat.exp())
+            && colour.is_some_and(|colour| bud <= colour)
+        {
+            self.write(bud, DiaryKind::BudSeen);
+        }
     }
 
     /// The last stop before the show the grower has in mind; none where it is still to come.
