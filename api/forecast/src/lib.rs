@@ -78,12 +78,14 @@
 //! | [`pool::Pool::fit`] | records x log(records) |
 //! | [`pool::Pool::requirement`] | log(cultivars) |
 
+pub mod backtest;
 pub mod bivariate;
 pub mod calendar;
 mod cholesky;
 pub mod condition;
 pub mod damp;
 pub mod degree_days;
+pub mod fit;
 pub mod ghcn;
 pub mod glass;
 pub mod handbook;
@@ -93,6 +95,7 @@ pub mod mixed;
 pub mod normal;
 pub mod pool;
 pub mod predict;
+pub mod records;
 pub mod scores;
 pub mod season;
 pub mod series;
