@@ -313,7 +313,7 @@ fn few_records_leave_the_handbook_and_some_move_the_means_alone() {
 
 #[test]
 fn plants_not_yet_ready_hold_back_the_season_index() {
-    let (series, as_of) = (weathers(), epoch_day(LAST, 5, 12).unwrap());
+    let (series, as_of) = (weathers(), epoch_day(LAST, 7, 5).unwrap());
     let places = places(&series);
     let waits = records(&Truth::usual(), &places, 6, 300, as_of);
     let settings = settings(as_of);
@@ -396,8 +396,8 @@ fn what_cannot_be_is_set_aside_by_name() {
     let mut hurried = with(&good[4], Stage::ShowReady, good[4].stop_day + 6);
     hurried.seen[Stage::FirstOpenFloret.index()] = None;
     waits.push(hurried);
-    // A hundred days late: believable heat, but not of such a plant.
-    let mut odd = with(&good[5], Stage::ShowReady, ready(&good[5]) + 100);
+    // A hundred and fifty days late: believable heat, but not of such a plant.
+    let mut odd = with(&good[5], Stage::ShowReady, ready(&good[5]) + 150);
     odd.seen[Stage::PastBest.index()] = None;
     waits.push(odd);
     let settings = settings(as_of);
@@ -469,7 +469,7 @@ fn records_all_alike_do_not_break_the_fit() {
             let stop_day = epoch_day(season, 3, 1).unwrap();
             let mut seen = [None; STAGES];
             seen[Stage::ShowReady.index()] = Some(stop_day + 110);
-            let wait = Wait {
+            Wait {
                 plant,
                 group: 0,
                 cultivar: 0,
@@ -481,8 +481,7 @@ fn records_all_alike_do_not_break_the_fit() {
                 stop_day,
                 seen,
                 looked_until: None,
-            };
-            wait
+            }
         })
         .collect();
     let settings = settings(as_of);
