@@ -40,9 +40,8 @@ fn events(stage: &str) -> Vec<(i32, i32)> {
         .skip(1)
         .filter_map(|line| {
             let mut fields = line.split(',');
-            (fields.next()? == stage).then(|| {
-                (fields.next().unwrap().parse().unwrap(), fields.next().unwrap().parse().unwrap())
-            })
+            (fields.next()? == stage)
+                .then(|| (fields.next().unwrap().parse().unwrap(), fields.next().unwrap().parse().unwrap()))
         })
         .collect()
 }
