@@ -79,6 +79,7 @@
 //! | [`pool::Pool::requirement`] | log(cultivars) |
 
 pub mod backtest;
+pub mod base_methods;
 pub mod bivariate;
 pub mod calendar;
 mod cholesky;
@@ -86,10 +87,12 @@ pub mod condition;
 pub mod damp;
 pub mod degree_days;
 pub mod fit;
+pub mod frost;
 pub mod ghcn;
 pub mod glass;
 pub mod handbook;
 pub mod humidity;
+pub mod induction;
 mod minimise;
 pub mod mixed;
 pub mod normal;
