@@ -95,6 +95,8 @@ pub mod humidity;
 pub mod induction;
 mod minimise;
 pub mod mixed;
+pub mod moisture;
+pub mod neighbours;
 pub mod normal;
 pub mod pool;
 pub mod predict;

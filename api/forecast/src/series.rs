@@ -34,6 +34,8 @@ pub struct Station<'a> {
 pub enum Origin {
     /// The median of the stations that reported.
     Measured,
+    /// No station reported: the median of estimates by regression on stations elsewhere.
+    Regressed,
     /// A line across a gap of at most [`LONGEST_FILLED_GAP`] days.
     Interpolated,
     /// In a longer gap: `min_c` and `max_c` are not numbers.
@@ -46,7 +48,7 @@ pub struct RegionDay {
     pub min_c: f64,
     pub max_c: f64,
     pub origin: Origin,
-    /// Stations behind the values.
+    /// Stations behind the values, estimated ones on a day that is [`Origin::Regressed`].
     pub stations: u16,
     /// Readings of the day with minimum above maximum, which were exchanged and used.
     pub swapped: u16,
@@ -106,11 +108,12 @@ impl std::error::Error for SeriesError {}
 pub struct Flags {
     pub swapped_readings: usize,
     pub refused_readings: usize,
+    pub regressed_days: usize,
     pub interpolated_days: usize,
     pub missing_days: usize,
 }
 
-fn usable(reading: &Reading) -> bool {
+pub(crate) fn usable(reading: &Reading) -> bool {
     // A comparison with NaN is false.
     reading.min_c.abs() <= WIDEST_C && reading.max_c.abs() <= WIDEST_C
 }
@@ -123,68 +126,41 @@ impl RegionSeries {
     /// Reduces every station to `height_m` by [`LAPSE_C_PER_M`] and takes the median of minima and of
     /// maxima day by day; fills short gaps.
     pub fn build(height_m: f64, stations: &[Station<'_>]) -> Result<RegionSeries, SeriesError> {
-        if !height_m.is_finite() || stations.iter().any(|station| !station.height_m.is_finite()) {
+        RegionSeries::build_filled(height_m, stations, &[])
+    }
+
+    /// The same with estimates for the days on which no station reported, as
+    /// [`crate::neighbours::fill_from_neighbours`] gives them for each station: where there are any, their
+    /// median is the day's and its origin [`Origin::Regressed`]. They are never mixed with a measurement;
+    /// short gaps that are left are filled after them. The series runs over the days of both, but without
+    /// a single measurement it is refused.
+    pub fn build_filled(
+        height_m: f64,
+        stations: &[Station<'_>],
+        estimates: &[Station<'_>],
+    ) -> Result<RegionSeries, SeriesError> {
+        let all = || stations.iter().chain(estimates);
+        if !height_m.is_finite() || all().any(|station| !station.height_m.is_finite()) {
             return Err(SeriesError::BadHeight);
         }
-        let used = stations.iter().flat_map(|station| station.readings).filter(|reading| usable(reading));
-        let Some((first_day, last_day)) =
-            used.map(|reading| reading.day).fold(None, |range, day| match range {
-                None => Some((day, day)),
-                Some((first, last)) => Some((day.min(first), day.max(last))),
-            })
-        else {
+        if !stations.iter().flat_map(|station| station.readings).any(usable) {
             return Err(SeriesError::NoReadings);
-        };
+        }
+        let used = all().flat_map(|station| station.readings).filter(|reading| usable(reading));
+        let (first_day, last_day) = used
+            .map(|reading| reading.day)
+            .fold((i32::MAX, i32::MIN), |(first, last), day| (day.min(first), day.max(last)));
         let length = usize::try_from(days_between(first_day, last_day) + 1)
             .ok()
             .filter(|&length| length <= LONGEST_SERIES)
             .ok_or(SeriesError::TooLong { first_day, last_day })?;
-
-        let mut days = vec![RegionDay::EMPTY; length];
-        let slot = |day: i32| usize::try_from(days_between(first_day, day)).ok().filter(|&at| at < length);
-
-        // Room for every reading of a day, side by side, so that the medians need one array only.
-        let mut start = vec![0_usize; length + 1];
-        for station in stations {
-            for at in station.readings.iter().filter(|r| usable(r)).filter_map(|r| slot(r.day)) {
-                start[at + 1] += 1;
-            }
-        }
-        for at in 0..length {
-            start[at + 1] += start[at];
-        }
-        let total = start[length];
-        let (mut minima, mut maxima) = (vec![0.0_f64; total], vec![0.0_f64; total]);
-        let mut filled = vec![0_usize; length];
-        let mut last_station = vec![usize::MAX; length];
-        for (number, station) in stations.iter().enumerate() {
-            let shift = LAPSE_C_PER_M * (station.height_m - height_m);
-            for reading in station.readings {
-                let Some(at) = slot(reading.day) else { continue };
-                if !usable(reading) {
-                    days[at].refused = days[at].refused.saturating_add(1);
-                    continue;
+        let mut days = medians(height_m, stations, first_day, length);
+        if !estimates.is_empty() {
+            for (day, estimate) in days.iter_mut().zip(medians(height_m, estimates, first_day, length)) {
+                if day.origin == Origin::Missing && estimate.origin == Origin::Measured {
+                    (day.min_c, day.max_c) = (estimate.min_c, estimate.max_c);
+                    (day.stations, day.origin) = (estimate.stations, Origin::Regressed);
                 }
-                let (mut low, mut high) = (reading.min_c, reading.max_c);
-                if low > high {
-                    (low, high) = (high, low);
-                    days[at].swapped = days[at].swapped.saturating_add(1);
-                }
-                if last_station[at] != number {
-                    last_station[at] = number;
-                    filled[at] += 1;
-                }
-                let place = start[at] + filled[at] - 1;
-                (minima[place], maxima[place]) = (low + shift, high + shift);
-            }
-        }
-        for (at, day) in days.iter_mut().enumerate() {
-            let range = start[at]..start[at] + filled[at];
-            if !range.is_empty() {
-                day.stations = u16::try_from(range.len()).unwrap_or(u16::MAX);
-                day.origin = Origin::Measured;
-                day.min_c = median(&mut minima[range.clone()]);
-                day.max_c = median(&mut maxima[range]);
             }
         }
         fill_short_gaps(&mut days);
@@ -206,11 +182,64 @@ impl RegionSeries {
         for day in &self.days {
             flags.swapped_readings += usize::from(day.swapped);
             flags.refused_readings += usize::from(day.refused);
+            flags.regressed_days += usize::from(day.origin == Origin::Regressed);
             flags.interpolated_days += usize::from(day.origin == Origin::Interpolated);
             flags.missing_days += usize::from(day.origin == Origin::Missing);
         }
         flags
     }
+}
+
+/// The days' medians of the stations at one height, each day [`Origin::Measured`] or [`Origin::Missing`].
+fn medians(height_m: f64, stations: &[Station<'_>], first_day: i32, length: usize) -> Vec<RegionDay> {
+    let mut days = vec![RegionDay::EMPTY; length];
+    let slot = |day: i32| usize::try_from(days_between(first_day, day)).ok().filter(|&at| at < length);
+
+    // Room for every reading of a day, side by side, so that the medians need one array only.
+    let mut start = vec![0_usize; length + 1];
+    for station in stations {
+        for at in station.readings.iter().filter(|r| usable(r)).filter_map(|r| slot(r.day)) {
+            start[at + 1] += 1;
+        }
+    }
+    for at in 0..length {
+        start[at + 1] += start[at];
+    }
+    let total = start[length];
+    let (mut minima, mut maxima) = (vec![0.0_f64; total], vec![0.0_f64; total]);
+    let mut filled = vec![0_usize; length];
+    let mut last_station = vec![usize::MAX; length];
+    for (number, station) in stations.iter().enumerate() {
+        let shift = LAPSE_C_PER_M * (station.height_m - height_m);
+        for reading in station.readings {
+            let Some(at) = slot(reading.day) else { continue };
+            if !usable(reading) {
+                days[at].refused = days[at].refused.saturating_add(1);
+                continue;
+            }
+            let (mut low, mut high) = (reading.min_c, reading.max_c);
+            if low > high {
+                (low, high) = (high, low);
+                days[at].swapped = days[at].swapped.saturating_add(1);
+            }
+            if last_station[at] != number {
+                last_station[at] = number;
+                filled[at] += 1;
+            }
+            let place = start[at] + filled[at] - 1;
+            (minima[place], maxima[place]) = (low + shift, high + shift);
+        }
+    }
+    for (at, day) in days.iter_mut().enumerate() {
+        let range = start[at]..start[at] + filled[at];
+        if !range.is_empty() {
+            day.stations = u16::try_from(range.len()).unwrap_or(u16::MAX);
+            day.origin = Origin::Measured;
+            day.min_c = median(&mut minima[range.clone()]);
+            day.max_c = median(&mut maxima[range]);
+        }
+    }
+    days
 }
 
 /// The median; the mean of the middle two of an even number. `values` is not empty.
@@ -228,7 +257,7 @@ fn median(values: &mut [f64]) -> f64 {
 fn fill_short_gaps(days: &mut [RegionDay]) {
     let mut before = 0;
     for at in 1..days.len() {
-        if days[at].origin != Origin::Measured {
+        if days[at].origin == Origin::Missing {
             continue;
         }
         let gap = at - before - 1;
