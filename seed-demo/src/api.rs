@@ -34,6 +34,7 @@ impl Api {
     /// # Errors
     /// One line where no client can be made.
     pub fn visitor(address: &str) -> Result<Self, String> {
+        storksbill::tls::settle();
         let client = Client::builder().build().map_err(|error| format!("no HTTP client: {error}"))?;
         Ok(Self { client, address: address.to_owned(), tokens: None })
     }

@@ -54,6 +54,7 @@ impl Table {
             .map(|_| {
                 let (ask, next) = (Arc::clone(&ask), Arc::clone(&next));
                 tokio::spawn(async move {
+                    storksbill::tls::settle();
                     let (client, mut times) = (Client::new(), Vec::new());
                     while started.elapsed() < span {
                         let sent = Instant::now();

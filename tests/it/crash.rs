@@ -40,6 +40,7 @@ async fn create(client: &Client, address: &str, token: &str, n: usize) -> Option
 }
 
 async fn kept(address: &str, token: &str) -> BTreeMap<String, String> {
+    storksbill::tls::settle();
     let list: Vec<Value> = Client::new()
         .get(format!("{address}/api/v1/invitations"))
         .bearer_auth(token)
@@ -68,6 +69,7 @@ async fn a_server_killed_amid_creates_keeps_every_acknowledged_one_and_doubles_n
             let (next, done) = (Arc::clone(&next), Arc::clone(&done));
             let (address, access) = (server.address.clone(), access.clone());
             tokio::spawn(async move {
+                storksbill::tls::settle();
                 let client = Client::new();
                 let mut acknowledged = Vec::new();
                 loop {
@@ -104,6 +106,8 @@ async fn a_server_killed_amid_creates_keeps_every_acknowledged_one_and_doubles_n
         assert_eq!(found.get(id), Some(&format!("grower-{n}@merrow.example")), "create {n} was lost");
     }
     assert!(found.len() <= acknowledged.len() + AT_ONCE, "more were kept than can have been under way");
+
+    storksbill::tls::settle();
 
     let client = Client::new();
     for n in 0..CREATES {

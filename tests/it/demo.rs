@@ -47,6 +47,7 @@ struct Guide {
 
 impl Guide {
     async fn of(demonstration: &Demonstration, role: &str) -> Self {
+        storksbill::tls::settle();
         let client = Client::new();
         let address = demonstration.address.clone();
         let body = json!({"email": format!("{role}@merrow.example"), "password": PASSWORD});

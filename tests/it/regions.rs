@@ -215,7 +215,7 @@ async fn an_upload_writes_the_days_and_a_second_replaces_them() {
         .expect(200);
     assert_eq!(
         done.json(),
-        json!({"written": 2, "skipped": 0, "first_day": "2026-05-01", "last_day": "2026-05-02", "bad": [], "bad_not_listed": 0})
+        json!({"written": 2, "skipped": 0, "gaps": 0, "first_day": "2026-05-01", "last_day": "2026-05-02", "bad": [], "bad_not_listed": 0})
     );
     let again = una
         .put(&readings, json!([{"day": "2026-05-02", "min_c": 4, "max_c": 15}, {"day": "2026-05-03", "min_c": 5, "max_c": 16}]))

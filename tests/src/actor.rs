@@ -18,6 +18,7 @@ pub struct Actor {
 
 impl Actor {
     pub(crate) fn new(address: &str, token: Option<String>, id: Option<MemberId>) -> Self {
+        storksbill::tls::settle();
         Self { client: Client::new(), address: address.to_owned(), token, id }
     }
 

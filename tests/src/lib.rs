@@ -21,6 +21,7 @@ use std::net::TcpListener;
 
 use chrono::{DateTime, NaiveDateTime, TimeDelta, Utc};
 use storksbill::app::{App, Society};
+use storksbill::regions::fetch::Fetching;
 use storksbill::serve::{self, Front};
 use storksbill::sessions::passwords::Passwords;
 use storksbill_db::rows::members::{self, Member};
@@ -50,7 +51,7 @@ pub struct TestApp {
     pub address: String,
     handle: actix_web::dev::ServerHandle,
     // Dropped last: the server must be gone before its files are.
-    _database: TestDatabase,
+    database: TestDatabase,
 }
 
 impl Drop for TestApp {
@@ -77,6 +78,8 @@ impl TestApp {
             pooled_for: TimeDelta::zero(),
             answer_within: TimeDelta::days(7),
             round_every: TimeDelta::zero(),
+            weather: Fetching { private_hosts: true, ..Fetching::default() },
+            refit_hour: 2,
             notice: None,
         };
         adjust(&mut society);
@@ -97,7 +100,12 @@ impl TestApp {
             });
         });
         let handle = receive.recv().unwrap();
-        Self { app, clock, address, handle, _database: database }
+        Self { app, clock, address, handle, database }
+    }
+
+    /// Where the records are, for a second server on them.
+    pub fn database_url(&self) -> &str {
+        &self.database.url
     }
 
     /// Somebody who is not logged in.

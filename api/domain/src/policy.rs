@@ -46,6 +46,11 @@ impl Actor {
     }
 }
 
+/// May the asker see a job that `asked_by` asked for?
+pub fn may_see_job(actor: &Actor, asked_by: Option<MemberId>) -> bool {
+    actor.is_administrator() || asked_by == Some(actor.member)
+}
+
 /// May the asker see a plant of `owner`, who belongs to `owner_clubs`?
 pub fn may_see_plant(actor: &Actor, owner: MemberId, owner_clubs: &[ClubId], visibility: Visibility) -> bool {
     if actor.member == owner {

@@ -9,6 +9,7 @@ use storksbill_domain::clock::Clock;
 
 use crate::forecasts::pooled::PooledRecords;
 use crate::http::auth::TokenKeys;
+use crate::regions::fetch::Fetching;
 use crate::sessions::passwords::Passwords;
 
 /// The server's state: cheap to clone.
@@ -41,6 +42,10 @@ pub struct Society {
     pub answer_within: TimeDelta,
     /// A round is run when the last is this old; never by itself when zero.
     pub round_every: TimeDelta,
+    /// How weather is fetched.
+    pub weather: Fetching,
+    /// The hour of the day, UTC, from which the forecasts' parameters may be fitted anew.
+    pub refit_hour: u32,
     /// A sentence for the first page: the demonstration says here that it is one.
     pub notice: Option<String>,
 }

@@ -8,10 +8,12 @@ pub mod http;
 pub mod openapi;
 pub mod serve;
 pub mod settings;
+pub mod tls;
 
 pub mod clubs;
 pub mod cultivars;
 pub mod forecasts;
+pub mod jobs;
 pub mod members;
 pub mod pages;
 pub mod pedigrees;

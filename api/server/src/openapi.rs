@@ -42,6 +42,7 @@ use crate::serve::api_routes;
         (name = "members", description = "The people of the society and their roles"),
         (name = "clubs", description = "The clubs of the society and who belongs to them"),
         (name = "regions", description = "Regions, weather stations and their daily readings"),
+        (name = "jobs", description = "Work that outlasts a request: fetched weather, fits, backtests"),
         (name = "cultivars", description = "The society's list of what there is to grow"),
         (name = "plants", description = "What members hold, and the diary of each plant"),
         (name = "forecasts", description = "When a plant will be ready, in this spring"),

@@ -25,7 +25,8 @@ use crate::openapi;
 use crate::sessions::passwords::Passwords;
 use crate::settings::Serve;
 use crate::{
-    clubs, cultivars, forecasts, members, pages, pedigrees, plants, regions, season, sessions, shows, swaps,
+    clubs, cultivars, forecasts, jobs, members, pages, pedigrees, plants, regions, season, sessions, shows,
+    swaps,
 };
 
 /// Everything a server can be told from outside, but for its state.
@@ -96,6 +97,8 @@ pub async fn state_of(settings: &Serve) -> Result<App, String> {
         pooled_for: TimeDelta::seconds(settings.pooled_seconds.into()),
         answer_within: settings.answer_within(),
         round_every: TimeDelta::days(settings.round_days.into()),
+        weather: settings.weather(),
+        refit_hour: settings.refit_hour,
         notice: settings.notice.clone(),
     };
     state(db, clock, Passwords::for_this_machine()?, society).await
@@ -117,6 +120,7 @@ pub fn api_routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(members::routes)
         .configure(clubs::routes)
         .configure(regions::routes)
+        .configure(jobs::routes)
         .configure(cultivars::routes)
         .configure(plants::routes)
         .configure(forecasts::routes)

@@ -1,9 +1,12 @@
 //! The command line and the environment.
 
 use std::path::PathBuf;
+use std::time::Duration;
 
 use chrono::{NaiveDate, TimeDelta};
 use clap::{Args, Parser, Subcommand};
+
+use crate::regions::fetch::Fetching;
 
 /// The server a plant society runs for its members: flowering forecasts, cutting swaps, pedigrees and show
 /// schedules from the members' own pooled records.
@@ -76,6 +79,15 @@ pub struct Serve {
     /// Largest table (CSV) taken in one request, in MiB
     #[arg(long, env = "STORKSBILL_UPLOAD_MIB", default_value_t = 32, value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub upload_mib: u16,
+    /// The hour (UTC) of the night from which the forecasts' parameters are fitted anew
+    #[arg(long, env = "STORKSBILL_REFIT_HOUR", default_value_t = 2, value_parser = clap::value_parser!(u32).range(0..=23))]
+    pub refit_hour: u32,
+    /// Let weather be fetched from this machine and its private network too
+    #[arg(long, env = "STORKSBILL_WEATHER_PRIVATE")]
+    pub weather_private: bool,
+    /// Longest time a weather source may take to send its file, seconds
+    #[arg(long, env = "STORKSBILL_WEATHER_SECONDS", default_value_t = 60, value_parser = clap::value_parser!(u16).range(1..=3600))]
+    pub weather_seconds: u16,
     /// Pretend that the server started on this day, for demonstrations (YYYY-MM-DD)
     #[arg(long, env = "STORKSBILL_TODAY")]
     pub today: Option<NaiveDate>,
@@ -85,6 +97,16 @@ pub struct Serve {
 }
 
 impl Serve {
+    /// How weather is fetched; its files are as large as an upload at most.
+    pub fn weather(&self) -> Fetching {
+        Fetching {
+            private_hosts: self.weather_private,
+            within: Duration::from_secs(self.weather_seconds.into()),
+            most_bytes: usize::from(self.upload_mib) * 1024 * 1024,
+            ..Fetching::default()
+        }
+    }
+
     /// Days members have to answer, as a span of time.
     pub fn answer_within(&self) -> TimeDelta {
         TimeDelta::days(self.answer_days.into())

@@ -92,6 +92,17 @@ pub fn waiting(conn: &mut Conn, kind: JobKind, subject: Option<&str>) -> Result<
     Ok(query.first(conn).optional()?)
 }
 
+/// Whether a job of this kind and subject waits or runs.
+pub fn is_unfinished(conn: &mut Conn, kind: JobKind, subject: &str) -> Result<bool, DbError> {
+    let unfinished = jobs::table
+        .filter(jobs::kind.eq(kind))
+        .filter(jobs::subject.eq(subject.to_owned()))
+        .filter(jobs::state.eq_any([JobState::Waiting, JobState::Running]))
+        .limit(1)
+        .select(jobs::id);
+    Ok(unfinished.first::<JobId>(conn).optional()?.is_some())
+}
+
 /// The job to take up next: the oldest that waits, or that runs without having been heard of until `now`.
 pub fn next(conn: &mut Conn, now: NaiveDateTime) -> Result<Option<Job>, DbError> {
     let free = jobs::state

@@ -237,6 +237,12 @@ pub fn upsert_readings(conn: &mut Conn, station: StationId, rows: &[Reading]) ->
     Ok(())
 }
 
+/// The newest day of a station that was read.
+pub fn last_day_of(conn: &mut Conn, station: StationId) -> Result<Option<NaiveDate>, DbError> {
+    let days = readings::table.filter(readings::station_id.eq(station));
+    Ok(days.select(diesel::dsl::max(readings::day)).first(conn)?)
+}
+
 /// A station's days from `from` to `to`, oldest first.
 pub fn readings_between(
     conn: &mut Conn,

@@ -32,7 +32,7 @@ pub struct WeatherSource {
     pub last_ok_at: Option<NaiveDateTime>,
     /// What went wrong at the last try, in one line.
     pub last_problem: Option<String>,
-    /// Counts up at each edit; fetching is none.
+    /// Counts up at each edit and each try.
     pub version: i32,
     /// When it was entered.
     pub created_at: NaiveDateTime,

@@ -178,6 +178,11 @@ impl Problem {
         }])
     }
 
+    /// What happened this time and what to do.
+    pub fn detail(&self) -> &str {
+        &self.told.detail
+    }
+
     /// The fields it names.
     pub fn errors(&self) -> &[FieldError] {
         &self.told.errors

@@ -41,6 +41,11 @@ impl Reply {
         Self::new(StatusCode::OK, body)
     }
 
+    /// 202: taken in; what becomes of it is at `location`.
+    pub fn accepted(location: String, body: &impl Serialize) -> Result<Self, Problem> {
+        Ok(Self { location: Some(location), ..Self::new(StatusCode::ACCEPTED, body)? })
+    }
+
     /// 204.
     pub fn no_content() -> Self {
         Self { status: StatusCode::NO_CONTENT.as_u16(), location: None, etag: None, body: String::new() }

@@ -27,6 +27,42 @@ pub async fn read_body(mut payload: Payload, limit: usize) -> Result<Vec<u8>, Pr
     Ok(bytes)
 }
 
+/// A large body of any type, not yet read.
+#[derive(Debug)]
+pub struct Upload {
+    /// The type it was sent as, such as `text/csv`, in lower case and without parameters.
+    pub essence: String,
+    /// The bytes, a byte-order mark taken off.
+    pub bytes: Vec<u8>,
+}
+
+impl FromRequest for Upload {
+    type Error = Problem;
+    type Future = Pin<Box<dyn Future<Output = Result<Self, Problem>>>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let request = request.clone();
+        let payload = payload.take();
+        Box::pin(async move {
+            let bytes = read_table(&request, payload).await?;
+            Ok(Self { essence: essence(&request), bytes })
+        })
+    }
+}
+
+fn essence(request: &HttpRequest) -> String {
+    let kind = request.headers().get(CONTENT_TYPE).and_then(|v| v.to_str().ok()).unwrap_or_default();
+    kind.split(';').next().unwrap_or_default().trim().to_ascii_lowercase()
+}
+
+async fn read_table(request: &HttpRequest, payload: Payload) -> Result<Vec<u8>, Problem> {
+    let mut bytes = read_body(payload, Limits::of(request).table_bytes).await?;
+    if bytes.starts_with(b"\xEF\xBB\xBF") {
+        bytes.drain(..3);
+    }
+    Ok(bytes)
+}
+
 /// What a table was sent as.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum TableFormat {
@@ -55,9 +91,7 @@ impl FromRequest for Table {
         let request = request.clone();
         let payload = payload.take();
         Box::pin(async move {
-            let kind = request.headers().get(CONTENT_TYPE).and_then(|v| v.to_str().ok()).unwrap_or_default();
-            let essence = kind.split(';').next().unwrap_or_default().trim().to_ascii_lowercase();
-            let format = match essence.as_str() {
+            let format = match essence(&request).as_str() {
                 "text/csv" => TableFormat::Csv,
                 "application/json" => TableFormat::Json,
                 _ => {
@@ -67,10 +101,7 @@ impl FromRequest for Table {
                     ));
                 }
             };
-            let mut bytes = read_body(payload, Limits::of(&request).table_bytes).await?;
-            if bytes.starts_with(b"\xEF\xBB\xBF") {
-                bytes.drain(..3);
-            }
+            let bytes = read_table(&request, payload).await?;
             let ticket = Ticket::of(&request, &bytes)?;
             Ok(Self { format, bytes, ticket })
         })

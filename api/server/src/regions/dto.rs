@@ -1,12 +1,16 @@
 //! What is taken and sent.
 
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
+use storksbill_db::rows::fits::InsideReading;
 use storksbill_db::rows::places::{Reading, Region, Station};
+use storksbill_db::rows::weather_sources::WeatherSource;
 use storksbill_domain::ids::{RegionId, StationId};
 use storksbill_domain::names;
+use storksbill_domain::words::{Environment, WeatherFormat};
 use utoipa::ToSchema;
 
+use super::sheet::Sheet;
 use crate::http::json::{Check, Findings};
 use crate::http::patch::Patch;
 use crate::http::problem::FieldError;
@@ -284,6 +288,8 @@ pub struct UploadOut {
     pub written: usize,
     /// Bad rows left out; always 0 without `skip_bad`.
     pub skipped: usize,
+    /// Days of a `.dly` file that have one temperature alone; nothing is written for them.
+    pub gaps: usize,
     /// First day written.
     pub first_day: Option<NaiveDate>,
     /// Last day written.
@@ -292,4 +298,125 @@ pub struct UploadOut {
     pub bad: Vec<FieldError>,
     /// How many faults more there are.
     pub bad_not_listed: usize,
+}
+
+impl UploadOut {
+    pub(super) fn of(sheet: &Sheet) -> Self {
+        Self {
+            written: sheet.good.len(),
+            skipped: sheet.bad_rows,
+            gaps: sheet.gaps,
+            first_day: sheet.first_day(),
+            last_day: sheet.last_day(),
+            bad: sheet.faults.clone(),
+            bad_not_listed: sheet.unlisted,
+        }
+    }
+}
+
+/// Where a station's readings are to be fetched from.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct WeatherSourceIn {
+    /// Address, https or http, with `{from}`, `{to}` (days such as 2026-05-31) or `{year}` where the source
+    /// wants them.
+    #[schema(example = "https://weather.example/quay-town/{year}.csv")]
+    pub url: String,
+    /// How the file there is written.
+    pub format: WeatherFormat,
+    /// How often it is fetched, hours, 1 to 8784.
+    #[schema(minimum = 1, maximum = 8784)]
+    pub every_hours: i32,
+    /// Whether it is fetched by the timetable; by hand it is fetched in any case.
+    pub enabled: bool,
+}
+
+impl Check for WeatherSourceIn {
+    fn check(&self, found: &mut Findings) {
+        found.text("/url", &self.url, 1, 2000);
+        found.range("/every_hours", self.every_hours, 1, 8784);
+    }
+}
+
+/// Where a station's readings are fetched from, and how that went last.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct WeatherSourceOut {
+    /// The station.
+    pub station_id: StationId,
+    /// Address, with `{from}`, `{to}` or `{year}` in place of days.
+    pub url: String,
+    /// How the file there is written.
+    pub format: WeatherFormat,
+    /// How often it is fetched, hours.
+    pub every_hours: i32,
+    /// Whether it is fetched by the timetable.
+    pub enabled: bool,
+    /// When it was last tried.
+    pub last_tried_at: Option<DateTime<Utc>>,
+    /// When it last went well.
+    pub last_ok_at: Option<DateTime<Utc>>,
+    /// What went wrong at the last try, in one line; null where nothing did.
+    pub last_problem: Option<String>,
+    /// Counts up at each edit and each try; also the `ETag`.
+    pub version: i32,
+}
+
+impl WeatherSourceOut {
+    pub(super) fn of(source: WeatherSource) -> Self {
+        Self {
+            station_id: source.station_id,
+            url: source.url_template,
+            format: source.format,
+            every_hours: source.every_hours,
+            enabled: source.enabled,
+            last_tried_at: source.last_tried_at.map(|at| at.and_utc()),
+            last_ok_at: source.last_ok_at.map(|at| at.and_utc()),
+            last_problem: source.last_problem,
+            version: source.version,
+        }
+    }
+}
+
+/// One day of a house.
+#[derive(Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct InsideRow {
+    /// The day.
+    pub day: NaiveDate,
+    /// Lowest temperature of the day in the house, degrees C, −60 to 60.
+    #[schema(minimum = -60, maximum = 60)]
+    pub min_c: f64,
+    /// Highest temperature of the day in the house, degrees C, −60 to 60; not below the lowest.
+    #[schema(minimum = -60, maximum = 60)]
+    pub max_c: f64,
+}
+
+/// What you measured in a house of yours on one day.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct InsideReadingOut {
+    /// The region the house stands in.
+    pub region_id: RegionId,
+    /// What kind of house.
+    pub environment: Environment,
+    /// Kept at least this warm, degrees C; null for houses that are not heated.
+    pub heated_to_c: Option<f64>,
+    /// The day.
+    pub day: NaiveDate,
+    /// Lowest temperature, degrees C.
+    pub min_c: f64,
+    /// Highest temperature, degrees C.
+    pub max_c: f64,
+}
+
+impl InsideReadingOut {
+    pub(super) fn of(reading: InsideReading) -> Self {
+        Self {
+            region_id: reading.region_id,
+            environment: reading.environment,
+            heated_to_c: reading.heated_to_c,
+            day: reading.day,
+            min_c: reading.min_c,
+            max_c: reading.max_c,
+        }
+    }
 }

@@ -8,15 +8,16 @@ use chrono::{Datelike, Days, NaiveDate};
 use serde::Deserialize;
 use storksbill_db::rows::places::{self, Reading};
 use storksbill_domain::ids::StationId;
+use storksbill_domain::words::WeatherFormat;
 use utoipa::IntoParams;
 
 use super::dto::{ReadingRow, ReadingsOut, UploadOut};
-use super::sheet::{self, COLUMNS, Sheet};
+use super::sheet::{self, OUTSIDE, Sheet};
 use crate::app::App;
 use crate::http::auth::{Administrator, Auth};
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
-use crate::http::upload::Table;
+use crate::http::upload::Upload;
 
 /// Most days of one answer in JSON.
 const JSON_DAYS: i64 = 4000;
@@ -32,15 +33,18 @@ pub struct Taking {
     #[serde(default)]
     #[param(required = false)]
     skip_bad: bool,
+    /// How the body is written, whatever its `Content-Type` says; must be given for `ghcn_daily`.
+    format: Option<WeatherFormat>,
 }
 
 /// Upload a station's readings
 ///
-/// Administrators only. One row a day, tens of thousands at a time, as CSV or as a JSON array. A CSV table
+/// Administrators only. One row a day, tens of thousands at a time, as CSV, as a JSON array, or with
+/// `format=ghcn_daily` as one station's `.dly` file of the Global Historical Climatology Network. A CSV table
 /// starts with a line that names its columns, in any order: `day,min_c,max_c` and, where measured,
 /// `rain_mm,humidity_pct`. A day that was there already is replaced; days that are not mentioned stay; so
 /// the same upload can be sent again. All is written, or nothing: every bad row is reported at once, as
-/// `line 17` of the CSV table or `/16` of the JSON array (the first 1,000 faults; the rest are counted).
+/// `line 17` of the CSV table or file, or `/16` of the JSON array (the first 1,000 faults; the rest are counted).
 /// With `skip_bad=true` the good rows are written and the bad ones reported with the answer.
 ///
 /// A row is bad where a date is no date, is more than a day ahead or stands in an earlier row too; where a
@@ -50,7 +54,7 @@ pub struct Taking {
     tag = "regions",
     security(("session" = [])),
     params(Taking),
-    request_body(content((Vec<ReadingRow> = "application/json"), (String = "text/csv"))),
+    request_body(content((Vec<ReadingRow> = "application/json"), (String = "text/csv"), (String = "text/plain"))),
     responses((status = 200, description = "Written", body = UploadOut))
 )]
 #[put("/stations/{station_id}/readings")]
@@ -59,47 +63,47 @@ pub async fn upload(
     app: web::Data<App>,
     path: web::Path<StationId>,
     taking: web::Query<Taking>,
-    table: Table,
+    sent: Upload,
 ) -> Result<Reply, Problem> {
     let id = path.into_inner();
-    let today = app.clock.today();
-    let read = web::block(move || sheet::read(id, table.format, &table.bytes, today));
-    let sheet = read.await.map_err(|_stopping| Problem::busy("The server is stopping."))??;
+    let format = format_of(taking.format, &sent)?;
+    let sheet = read(&app, OUTSIDE, format, sent).await?;
     let skip_bad = taking.skip_bad;
     app.db
         .write(move |conn| {
             places::station(conn, id)?.ok_or_else(|| Problem::not_found("station"))?;
             if sheet.bad_rows > 0 && !skip_bad {
-                return Err(refused(&sheet));
+                return Err(sheet.refusal());
             }
-            places::upsert_readings(conn, id, &sheet.good)?;
-            Reply::ok(&UploadOut {
-                written: sheet.good.len(),
-                skipped: sheet.bad_rows,
-                first_day: sheet.good.iter().map(|reading| reading.day).min(),
-                last_day: sheet.good.iter().map(|reading| reading.day).max(),
-                bad: sheet.faults.clone(),
-                bad_not_listed: sheet.unlisted,
-            })
+            places::upsert_readings(conn, id, &sheet.readings(id))?;
+            Reply::ok(&UploadOut::of(&sheet))
         })
         .await
 }
 
-fn refused(sheet: &Sheet) -> Problem {
-    let rows = sheet.bad_rows + sheet.good.len();
-    let more = match sheet.unlisted {
-        0 => String::new(),
-        unlisted => format!(" The first {} faults are listed, {unlisted} are not.", sheet.faults.len()),
-    };
-    let detail = format!(
-        "{} of {rows} rows need correcting; nothing was written. Send skip_bad=true to write the others.{more}",
-        sheet.bad_rows
-    );
-    let problem = Problem::new(Code::InvalidFields, detail);
-    sheet
-        .faults
-        .iter()
-        .fold(problem, |problem, fault| problem.at(&fault.pointer, &fault.code, fault.detail.clone()))
+/// How an upload is written: as was said, or as its type says.
+pub(super) fn format_of(given: Option<WeatherFormat>, sent: &Upload) -> Result<WeatherFormat, Problem> {
+    match (given, sent.essence.as_str()) {
+        (Some(format), _) => Ok(format),
+        (None, "text/csv") => Ok(WeatherFormat::Csv),
+        (None, "application/json") => Ok(WeatherFormat::Json),
+        (None, _) => Err(Problem::new(
+            Code::UnsupportedMediaType,
+            "Send the table with `Content-Type: text/csv` or `application/json`, or say its `format` in the query.",
+        )),
+    }
+}
+
+/// Reads an upload off the threads that answer requests.
+pub(super) async fn read(
+    app: &App,
+    known: &'static [&'static str],
+    format: WeatherFormat,
+    sent: Upload,
+) -> Result<Sheet, Problem> {
+    let today = app.clock.today();
+    let read = web::block(move || sheet::read(known, format, &sent.bytes, today));
+    read.await.map_err(|_stopping| Problem::busy("The server is stopping."))?
 }
 
 /// Which days.
@@ -160,7 +164,7 @@ pub async fn list(
 }
 
 impl Span {
-    fn days(&self, today: NaiveDate) -> Result<(NaiveDate, NaiveDate), Problem> {
+    pub(super) fn days(&self, today: NaiveDate) -> Result<(NaiveDate, NaiveDate), Problem> {
         for (name, day) in [("from", self.from), ("to", self.to)] {
             if day.is_some_and(|day| !(1..=9999).contains(&day.year())) {
                 return Err(bad_span(name, "must be a day of the years 1 to 9999"));
@@ -175,7 +179,7 @@ impl Span {
     }
 }
 
-fn bad_span(name: &str, detail: impl Into<String>) -> Problem {
+pub(super) fn bad_span(name: &str, detail: impl Into<String>) -> Problem {
     let detail = detail.into();
     Problem::new(Code::InvalidQuery, format!("{name} {detail}.")).at(name, "out-of-range", detail)
 }
@@ -193,7 +197,7 @@ fn wants_csv(request: &HttpRequest) -> bool {
 /// The table as an upload takes it. Its cells are dates and numbers, which no spreadsheet runs.
 fn as_csv(readings: &[Reading]) -> String {
     let optional = |value: Option<f64>| value.map(|value| value.to_string()).unwrap_or_default();
-    let mut csv = COLUMNS.join(",") + "\r\n";
+    let mut csv = OUTSIDE.join(",") + "\r\n";
     for r in readings {
         let (rain_mm, humidity_pct) = (optional(r.rain_mm), optional(r.humidity_pct));
         // Writing to a string cannot fail.

@@ -1,9 +1,9 @@
-//! A table of a station's days, read: pure, row by row, in one pass.
+//! A table of days, read: pure, row by row, in one pass.
 //!
 //! Every cell is a date or a number, so a CSV line is a row and no cell holds a comma or a line break. The
 //! faults of a row are all found; the good rows are kept whatever the others are.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 use std::fmt::Write;
 
 use chrono::{NaiveDate, TimeDelta};
@@ -11,15 +11,22 @@ use serde::de::{Deserializer, SeqAccess, Visitor};
 use serde_json::Value;
 use storksbill_db::rows::places::Reading;
 use storksbill_domain::ids::StationId;
+use storksbill_domain::words::WeatherFormat;
+use storksbill_forecast::calendar;
+use storksbill_forecast::ghcn::{self, LineReason};
 
+use super::dto::ReadingRow;
 use crate::http::problem::{Code, FieldError, Problem};
-use crate::http::upload::TableFormat;
 
 /// Most faults that are listed one by one.
 pub(super) const LISTED: usize = 1000;
 
-/// The columns a table may have, in the order they are written.
-pub(super) const COLUMNS: [&str; 5] = ["day", "min_c", "max_c", "rain_mm", "humidity_pct"];
+/// The columns a station's table may have, in the order they are written.
+pub(super) const OUTSIDE: &[&str] = &COLUMNS;
+/// The columns that a house's table has.
+pub(super) const INSIDE: &[&str] = &["day", "min_c", "max_c"];
+/// The columns of any table; each table has the first of them.
+const COLUMNS: [&str; 5] = ["day", "min_c", "max_c", "rain_mm", "humidity_pct"];
 /// The first of them cannot be left out.
 const REQUIRED: usize = 3;
 /// Lowest and highest of each column of numbers; the schema has the same.
@@ -31,35 +38,90 @@ const OLDEST_YEAR: i32 = 1650;
 #[derive(Debug, Default)]
 pub(super) struct Sheet {
     /// The days that can be written.
-    pub(super) good: Vec<Reading>,
+    pub(super) good: Vec<ReadingRow>,
     /// How many rows have a fault.
     pub(super) bad_rows: usize,
     /// The first [`LISTED`] faults, in the order of the rows.
     pub(super) faults: Vec<FieldError>,
     /// How many faults there are beyond those.
     pub(super) unlisted: usize,
+    /// Days of which the file has one extreme alone: no fault of the file, and nothing to write.
+    pub(super) gaps: usize,
 }
 
-/// Reads a table of a station's days; a day may be one ahead of `today`, since zones differ.
+impl Sheet {
+    /// The good rows as a station's.
+    pub(super) fn readings(&self, station_id: StationId) -> Vec<Reading> {
+        let reading = |row: &ReadingRow| Reading {
+            station_id,
+            day: row.day,
+            min_c: row.min_c,
+            max_c: row.max_c,
+            rain_mm: row.rain_mm,
+            humidity_pct: row.humidity_pct,
+        };
+        self.good.iter().map(reading).collect()
+    }
+
+    /// The first good day.
+    pub(super) fn first_day(&self) -> Option<NaiveDate> {
+        self.good.iter().map(|row| row.day).min()
+    }
+
+    /// The last good day.
+    pub(super) fn last_day(&self) -> Option<NaiveDate> {
+        self.good.iter().map(|row| row.day).max()
+    }
+
+    /// Adds the rows of another; of a day that both have, the other's are written last.
+    pub(super) fn join(&mut self, other: Self) {
+        self.good.extend(other.good);
+        self.bad_rows += other.bad_rows;
+        self.faults.extend(other.faults);
+        self.unlisted += other.unlisted;
+        self.gaps += other.gaps;
+    }
+
+    /// The refusal of a table with bad rows, each named.
+    pub(super) fn refusal(&self) -> Problem {
+        let rows = self.bad_rows + self.good.len();
+        let more = match self.unlisted {
+            0 => String::new(),
+            unlisted => format!(" The first {} faults are listed, {unlisted} are not.", self.faults.len()),
+        };
+        let detail = format!(
+            "{} of {rows} rows need correcting; nothing was written. Send skip_bad=true to write the others.{more}",
+            self.bad_rows
+        );
+        let problem = Problem::new(Code::InvalidFields, detail);
+        self.faults
+            .iter()
+            .fold(problem, |problem, fault| problem.at(&fault.pointer, &fault.code, fault.detail.clone()))
+    }
+}
+
+/// Reads a table of days with the columns `known`, [`OUTSIDE`] or [`INSIDE`]; a day may be one ahead of `today`, since zones differ.
 ///
 /// # Errors
-/// 400 where it is no table at all: not UTF-8, a wrong header line, not a JSON array.
+/// 400 where it is no table at all: not UTF-8, a wrong header line, not a JSON array. 422 where a climate
+/// network's file is of several stations.
 pub(super) fn read(
-    station: StationId,
-    format: TableFormat,
+    known: &'static [&'static str],
+    format: WeatherFormat,
     bytes: &[u8],
     today: NaiveDate,
 ) -> Result<Sheet, Problem> {
     let reader = Reader {
-        station,
+        known,
         format,
         newest: today + TimeDelta::days(1),
         seen: HashMap::new(),
         sheet: Sheet::default(),
     };
     match format {
-        TableFormat::Csv => reader.csv(bytes),
-        TableFormat::Json => {
+        WeatherFormat::Csv => reader.csv(bytes),
+        WeatherFormat::GhcnDaily => reader.ghcn_daily(bytes),
+        WeatherFormat::Json => {
             let mut json = serde_json::Deserializer::from_slice(bytes);
             let read = json.deserialize_seq(reader).and_then(|sheet| json.end().map(|()| sheet));
             read.map_err(|error| {
@@ -83,8 +145,8 @@ enum Cell<'a> {
 type Fault = (&'static str, String);
 
 struct Reader {
-    station: StationId,
-    format: TableFormat,
+    known: &'static [&'static str],
+    format: WeatherFormat,
     newest: NaiveDate,
     /// The row that has a day first.
     seen: HashMap<NaiveDate, usize>,
@@ -96,11 +158,13 @@ impl Reader {
         let text = std::str::from_utf8(bytes).map_err(|_other_encoding| {
             Problem::new(Code::MalformedCsv, "The table is not UTF-8 text; save it as CSV UTF-8.")
         })?;
+        // The mark that some programs put before UTF-8.
+        let text = text.trim_start_matches('\u{feff}');
         let mut lines = (1..).zip(text.lines()).filter(|(_, line)| cells(line).any(|cell| !cell.is_empty()));
         let (number, header) = lines.next().ok_or_else(|| {
-            Problem::new(Code::MalformedCsv, format!("The table is empty; it starts with {}.", known()))
+            Problem::new(Code::MalformedCsv, format!("The table is empty; it starts with {}.", self.known()))
         })?;
-        let columns = columns(number, header)?;
+        let columns = self.columns(number, header)?;
         for (number, line) in lines {
             let mut row = [Cell::Empty; COLUMNS.len()];
             let mut count = 0;
@@ -122,18 +186,54 @@ impl Reader {
         Ok(self.sheet)
     }
 
+    /// A file of the climate network: fixed columns, a line for a month of one element.
+    fn ghcn_daily(mut self, bytes: &[u8]) -> Result<Sheet, Problem> {
+        let (readings, errors) = ghcn::parse(bytes);
+        let stations: BTreeSet<&str> = readings.iter().map(|reading| reading.station.as_str()).collect();
+        if stations.len() > 1 {
+            let names = stations.into_iter().take(5).collect::<Vec<_>>().join(", ");
+            let words = format!("holds several stations ({names}); send one station's file");
+            return Err(Problem::field("", "several-stations", words));
+        }
+        for error in errors {
+            let code = match error.reason {
+                LineReason::NoMaximum { .. } | LineReason::NoMinimum { .. } => {
+                    self.sheet.gaps += 1;
+                    continue;
+                }
+                LineReason::NotAscii | LineReason::BadHead => "unreadable",
+                LineReason::BadValue { .. } => "not-a-number",
+                LineReason::NoSuchDay { .. } => "bad-date",
+                LineReason::Impossible { .. } | LineReason::NegativeRain { .. } => "out-of-range",
+                LineReason::Repeated => "duplicate-month",
+                LineReason::Inverted { .. } => "min-above-max",
+            };
+            self.fault_of(error.line, &mut vec![(code, error.reason.to_string())]);
+        }
+        let lines = lines_of_minima(bytes);
+        for reading in readings {
+            let date = calendar::date(reading.day);
+            let text = format!("{:04}-{:02}-{:02}", date.year, date.month, date.day);
+            let line = text.get(..7).and_then(|month| lines.get(&month.replace('-', ""))).copied();
+            let rain = reading.rain_mm.map_or(Cell::Empty, Cell::Number);
+            let (min, max) = (Cell::Number(reading.min_c), Cell::Number(reading.max_c));
+            self.row(line.unwrap_or_default(), [Cell::Text(&text), min, max, rain, Cell::Empty], Vec::new());
+        }
+        Ok(self.sheet)
+    }
+
     fn json_row(&mut self, number: usize, value: &Value) {
         let Value::Object(fields) = value else {
-            let words = format!("must be an object with the fields {}", known());
+            let words = format!("must be an object with the fields {}", self.known());
             self.fault_of(number, &mut vec![("wrong-type", words)]);
             return;
         };
         let mut row = [Cell::Empty; COLUMNS.len()];
         let mut faults = Vec::new();
         for (name, value) in fields {
-            let column = COLUMNS.iter().position(|known| known == name);
+            let column = self.known.iter().position(|known| known == name);
             let Some((place, column)) = column.and_then(|c| Some((row.get_mut(c)?, c))) else {
-                faults.push(("unknown-field", format!("{name} is not one of {}", known())));
+                faults.push(("unknown-field", format!("{name} is not one of {}", self.known())));
                 continue;
             };
             *place = match value {
@@ -160,8 +260,7 @@ impl Reader {
         }
         match (day, min_c, max_c) {
             (Some(day), Some(min_c), Some(max_c)) if faults.is_empty() => {
-                let station_id = self.station;
-                self.sheet.good.push(Reading { station_id, day, min_c, max_c, rain_mm, humidity_pct });
+                self.sheet.good.push(ReadingRow { day, min_c, max_c, rain_mm, humidity_pct });
             }
             _ => self.fault_of(number, &mut faults),
         }
@@ -210,9 +309,47 @@ impl Reader {
 
     fn pointer(&self, number: usize) -> String {
         match self.format {
-            TableFormat::Csv => format!("line {number}"),
-            TableFormat::Json => format!("/{number}"),
+            WeatherFormat::Csv | WeatherFormat::GhcnDaily => format!("line {number}"),
+            WeatherFormat::Json => format!("/{number}"),
         }
+    }
+}
+
+impl Reader {
+    /// For each column of the header line its place among those known.
+    fn columns(&self, number: usize, header: &str) -> Result<Vec<usize>, Problem> {
+        let mut faults: Vec<Fault> = Vec::new();
+        let mut columns = Vec::new();
+        for name in cells(header) {
+            match self.known.iter().position(|column| column.eq_ignore_ascii_case(name)) {
+                None => faults.push(("unknown-column", format!("`{name}` is not one of {}", self.known()))),
+                Some(column) if columns.contains(&column) => {
+                    faults.push(("duplicate-column", format!("`{name}` stands twice")));
+                }
+                Some(column) => columns.push(column),
+            }
+        }
+        for (column, name) in COLUMNS.iter().enumerate().take(REQUIRED) {
+            if !columns.contains(&column) {
+                faults.push(("missing-column", format!("`{name}` is missing")));
+            }
+        }
+        if faults.is_empty() {
+            return Ok(columns);
+        }
+        let optional = self.known.get(REQUIRED..).unwrap_or_default().join(", ");
+        let may = if optional.is_empty() { String::new() } else { format!(" ({optional} may be left out)") };
+        let detail = format!(
+            "The first line names the columns, separated by commas, in any order: {}{may}.",
+            self.known()
+        );
+        let problem = Problem::new(Code::MalformedCsv, detail);
+        let pointer = format!("line {number}");
+        Err(faults.into_iter().fold(problem, |problem, (code, detail)| problem.at(&pointer, code, detail)))
+    }
+
+    fn known(&self) -> String {
+        self.known.join(",")
     }
 }
 
@@ -234,38 +371,17 @@ impl<'de> Visitor<'de> for Reader {
     }
 }
 
-/// For each column of the header line its place among [`COLUMNS`].
-fn columns(number: usize, header: &str) -> Result<Vec<usize>, Problem> {
-    let mut faults: Vec<Fault> = Vec::new();
-    let mut columns = Vec::new();
-    for name in cells(header) {
-        match COLUMNS.iter().position(|column| column.eq_ignore_ascii_case(name)) {
-            None => faults.push(("unknown-column", format!("`{name}` is not one of {}", known()))),
-            Some(column) if columns.contains(&column) => {
-                faults.push(("duplicate-column", format!("`{name}` stands twice")));
-            }
-            Some(column) => columns.push(column),
+/// The line of each month's minima, by year and month as the file writes them.
+fn lines_of_minima(bytes: &[u8]) -> HashMap<String, usize> {
+    let mut lines = HashMap::new();
+    for (number, line) in (1..).zip(bytes.split(|byte| *byte == b'\n')) {
+        if line.get(17..21) == Some(b"TMIN")
+            && let Some(Ok(month)) = line.get(11..17).map(std::str::from_utf8)
+        {
+            lines.entry(month.to_owned()).or_insert(number);
         }
     }
-    for (column, name) in COLUMNS.iter().enumerate().take(REQUIRED) {
-        if !columns.contains(&column) {
-            faults.push(("missing-column", format!("`{name}` is missing")));
-        }
-    }
-    if faults.is_empty() {
-        return Ok(columns);
-    }
-    let detail = format!(
-        "The first line names the columns, separated by commas, in any order: {} (the last two may be left out).",
-        known()
-    );
-    let problem = Problem::new(Code::MalformedCsv, detail);
-    let pointer = format!("line {number}");
-    Err(faults.into_iter().fold(problem, |problem, (code, detail)| problem.at(&pointer, code, detail)))
-}
-
-fn known() -> String {
-    COLUMNS.join(",")
+    lines
 }
 
 fn cells(line: &str) -> impl Iterator<Item = &str> {
@@ -332,13 +448,13 @@ mod tests {
 
     use super::*;
 
-    fn sheet(format: TableFormat, text: &str) -> Result<Sheet, Problem> {
+    fn sheet(format: WeatherFormat, text: &str) -> Result<Sheet, Problem> {
         let today = NaiveDate::from_ymd_opt(2026, 5, 10).unwrap();
-        read("017f22e2-79b0-7cc3-98c4-dc0c0c07398f".parse().unwrap(), format, text.as_bytes(), today)
+        read(OUTSIDE, format, text.as_bytes(), today)
     }
 
     fn csv(text: &str) -> Sheet {
-        sheet(TableFormat::Csv, text).unwrap()
+        sheet(WeatherFormat::Csv, text).unwrap()
     }
 
     fn faults(sheet: &Sheet) -> Vec<String> {
@@ -346,8 +462,9 @@ mod tests {
     }
 
     fn days(sheet: &Sheet) -> Vec<String> {
-        let day =
-            |r: &Reading| format!("{} {} {} {:?} {:?}", r.day, r.min_c, r.max_c, r.rain_mm, r.humidity_pct);
+        let day = |r: &ReadingRow| {
+            format!("{} {} {} {:?} {:?}", r.day, r.min_c, r.max_c, r.rain_mm, r.humidity_pct)
+        };
         sheet.good.iter().map(day).collect()
     }
 
@@ -366,7 +483,7 @@ mod tests {
     #[test]
     fn json_reads_as_csv_does() {
         let json = sheet(
-            TableFormat::Json,
+            WeatherFormat::Json,
             r#"[{"day":"2026-05-01","min_c":-1.5,"max_c":12,"rain_mm":0.2},
                 {"max_c":13,"min_c":0,"day":"2026-05-02","humidity_pct":88,"rain_mm":null}]"#,
         )
@@ -430,7 +547,7 @@ mod tests {
     #[test]
     fn rows_of_json_are_named_by_pointer() {
         let sheet = sheet(
-            TableFormat::Json,
+            WeatherFormat::Json,
             r#"[{"day":"2026-05-01","min_c":1,"max_c":2}, 7, {"day":"2026-05-01","min_c":"1","max_c":2},
                 {"day":20260503,"min_c":1,"max_c":2,"wind":3}]"#,
         )
@@ -444,7 +561,7 @@ mod tests {
 
     #[test]
     fn a_wrong_header_is_told_in_full_with_the_columns_there_are() {
-        let problem = sheet(TableFormat::Csv, "day,low,max_c,max_c\n2026-05-01,1,2,3\n").unwrap_err();
+        let problem = sheet(WeatherFormat::Csv, "day,low,max_c,max_c\n2026-05-01,1,2,3\n").unwrap_err();
         assert_eq!(problem.code, Code::MalformedCsv);
         let found: Vec<&str> = problem.errors().iter().map(|e| e.code.as_str()).collect();
         assert_eq!(found, ["unknown-column", "duplicate-column", "missing-column"]);
@@ -454,18 +571,59 @@ mod tests {
     #[test]
     fn what_is_no_table_is_refused_whole() {
         for text in ["", "\n,,\n", "day;min_c;max_c\n"] {
-            assert_eq!(sheet(TableFormat::Csv, text).unwrap_err().code, Code::MalformedCsv, "{text}");
+            assert_eq!(sheet(WeatherFormat::Csv, text).unwrap_err().code, Code::MalformedCsv, "{text}");
         }
         for text in ["", "{}", "[{\"day\":\"2026-05-01\"", "[] []", "7"] {
-            assert_eq!(sheet(TableFormat::Json, text).unwrap_err().code, Code::MalformedJson, "{text}");
+            assert_eq!(sheet(WeatherFormat::Json, text).unwrap_err().code, Code::MalformedJson, "{text}");
         }
-        let latin = read(
-            "017f22e2-79b0-7cc3-98c4-dc0c0c07398f".parse().unwrap(),
-            TableFormat::Csv,
-            b"day,min_c,max_c\n\xE9",
-            NaiveDate::MIN,
-        );
+        let latin = read(OUTSIDE, WeatherFormat::Csv, b"day,min_c,max_c\n\xE9", NaiveDate::MIN);
         assert_eq!(latin.unwrap_err().code, Code::MalformedCsv);
+    }
+
+    /// A month's line of the climate network: its values in tenths from the first day on.
+    fn month(of: &str, element: &str, values: &[i32]) -> String {
+        let mut line = format!("MRW00000001{of}{element}");
+        for day in 0..31 {
+            // Writing to a string cannot fail.
+            let _ = write!(line, "{:>5}   ", values.get(day).copied().unwrap_or(-9999));
+        }
+        line + "\n"
+    }
+
+    #[test]
+    fn a_file_of_the_climate_network_reads_as_a_table_does() {
+        let text = month("202604", "TMAX", &[120, 131, -9999, 90])
+            + &month("202604", "TMIN", &[-15, 0, 20, 95])
+            + &month("202604", "PRCP", &[2, -9999])
+            + &month("202605", "TMIN", &[601])
+            + &month("202605", "TMAX", &[0; 20])
+            + &month("164912", "TMIN", &[0])
+            + &month("164912", "TMAX", &[10]);
+        let file = sheet(WeatherFormat::GhcnDaily, &text).unwrap();
+        assert_eq!(days(&file), ["2026-04-01 -1.5 12 Some(0.2) None", "2026-04-02 0 13.1 None None"]);
+        // The third has a lowest alone, and so the days of May whose line of lowest ones is refused.
+        assert_eq!((file.gaps, file.bad_rows), (21, 3));
+        assert_eq!(faults(&file), ["line 2 min-above-max", "line 4 out-of-range", "line 6 out-of-range"]);
+    }
+
+    #[test]
+    fn a_file_of_two_stations_of_the_climate_network_is_refused() {
+        let one = month("202604", "TMAX", &[120]) + &month("202604", "TMIN", &[-15]);
+        let text = one.clone() + &one.replace("MRW00000001", "MRW00000002");
+        let refused = sheet(WeatherFormat::GhcnDaily, &text).unwrap_err();
+        assert_eq!(refused.errors()[0].code, "several-stations");
+    }
+
+    #[test]
+    fn a_house_has_no_rain() {
+        let today = NaiveDate::from_ymd_opt(2026, 5, 10).unwrap();
+        let inside = |text: &str| read(INSIDE, WeatherFormat::Csv, text.as_bytes(), today);
+        assert_eq!(
+            days(&inside("day,max_c,min_c\n2026-05-01,20,8\n").unwrap()),
+            ["2026-05-01 8 20 None None"]
+        );
+        let refused = inside("day,min_c,max_c,rain_mm\n2026-05-01,8,20,0\n").unwrap_err();
+        assert_eq!(refused.errors()[0].code, "unknown-column");
     }
 
     #[test]
