@@ -409,7 +409,7 @@ pub struct InsideReadingOut {
 }
 
 impl InsideReadingOut {
-    pub(super) fn of(reading: InsideReading) -> Self {
+    pub(super) fn of(reading: &InsideReading) -> Self {
         Self {
             region_id: reading.region_id,
             environment: reading.environment,

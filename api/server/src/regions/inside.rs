@@ -153,7 +153,11 @@ pub async fn list(
             Ok::<_, Problem>(fits::own_inside_readings_page(conn, auth.member, from, to, after, limit)?)
         })
         .await?;
-    Ok(page.list(days, |row| Place(row.day.to_string(), row.id.to_string()), InsideReadingOut::of))
+    Ok(page.list(
+        days,
+        |row| Place(row.day.to_string(), row.id.to_string()),
+        |row| InsideReadingOut::of(&row),
+    ))
 }
 
 /// Which days to forget.
