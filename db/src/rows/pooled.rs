@@ -1,5 +1,7 @@
 //! What the forecasts are made from: the members' records pooled, and the weather.
 
+use std::collections::BTreeMap;
+
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use storksbill_domain::ids::{ClubId, CultivarId, MemberId, PlantId, RegionId, StationId};
@@ -126,6 +128,30 @@ pub fn station_heights(conn: &mut Conn) -> Result<Vec<(StationId, RegionId, f64)
         stations::elevation_m,
     ));
     Ok(all.load(conn)?)
+}
+
+/// Each region's mean latitude by its stations, degrees north.
+pub fn region_latitudes(conn: &mut Conn) -> Result<Vec<(RegionId, f64)>, DbError> {
+    let all: Vec<(RegionId, f64)> =
+        stations::table.order(stations::id).select((stations::region_id, stations::latitude)).load(conn)?;
+    let mut sums: BTreeMap<RegionId, (f64, u32)> = BTreeMap::new();
+    for (region, latitude) in all {
+        let (sum, count) = sums.entry(region).or_default();
+        *sum += latitude;
+        *count += 1;
+    }
+    Ok(sums.into_iter().map(|(region, (sum, count))| (region, sum / f64::from(count))).collect())
+}
+
+/// The last day each grower wrote in the diary of a shared plant.
+pub fn last_entries(conn: &mut Conn) -> Result<Vec<(MemberId, NaiveDate)>, DbError> {
+    let last: Vec<(MemberId, Option<NaiveDate>)> = diary_entries::table
+        .inner_join(plants::table)
+        .filter(plants::visibility.ne(Visibility::Private))
+        .group_by(plants::owner_id)
+        .select((plants::owner_id, diesel::dsl::max(diary_entries::day)))
+        .load(conn)?;
+    Ok(last.into_iter().filter_map(|(grower, day)| Some((grower, day?))).collect())
 }
 
 /// Every station's days from `from` on, station by station, oldest first: (station, day, min C, max C).

@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use storksbill_domain::ids::{CultivarId, PlantId, RegionId};
-use storksbill_domain::words::{Environment, PlantGroup};
+use storksbill_domain::words::{DiaryKind, Environment, PlantGroup};
 use utoipa::{IntoParams, ToSchema};
 
 /// How to ask for one plant's forecast.
@@ -12,6 +12,13 @@ use utoipa::{IntoParams, ToSchema};
 pub struct PlantQuestion {
     /// As if it was last stopped on this day; its diary's last stopping when not given.
     pub stopped_on: Option<NaiveDate>,
+    /// First day for which the chance of show condition is told; today or the stop when not given.
+    pub show_from: Option<NaiveDate>,
+    /// Last such day, at most 92 days after the first. Without it `show_from` alone is told, and without
+    /// both none.
+    pub show_to: Option<NaiveDate>,
+    /// Whether the chance of each day is told too.
+    pub by_day: Option<bool>,
 }
 
 /// How to ask for a region's forecast.
@@ -64,15 +71,18 @@ pub enum Basis {
 /// How much warmth it takes from the last stop to show-ready.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct RequirementOut {
-    /// Median, degree-days above 4 C, not counting warmth above 26 C.
+    /// Median, degree-days above `base_c`, not counting warmth above 26 C.
     pub degree_days: f64,
     /// How far plants of different growers and seasons spread: about two thirds lie within this factor
     /// either way.
     pub spread_factor: f64,
     /// What it rests on.
     pub basis: Basis,
-    /// Weight of the cultivar's own records against its group's, 0 to 1.
-    pub cultivar_weight: f64,
+    /// The temperature that degree-days are counted above, degrees C.
+    pub base_c: f64,
+    /// By how much its grower's plants take more (above 1) or less warmth than others', as a factor. Told to
+    /// the grower alone, and null for everybody else.
+    pub own_pace: Option<f64>,
     /// Records behind it.
     pub records: About,
     /// Growers behind it.
@@ -117,12 +127,26 @@ pub struct ForecastOut {
     pub ready_on: Option<NaiveDate>,
     /// One plant in ten is ready by this day; null where that lies beyond the days reckoned.
     pub p10: Option<NaiveDate>,
+    /// One in four is ready by this day.
+    pub p25: Option<NaiveDate>,
     /// Every other plant is ready by this day.
     pub p50: Option<NaiveDate>,
+    /// Three in four are ready by this day.
+    pub p75: Option<NaiveDate>,
     /// Nine plants in ten are ready by this day.
     pub p90: Option<NaiveDate>,
     /// Chance that it is ready only after the last day reckoned, 0 to 1.
     pub beyond: f64,
+    /// Every other plant is past its best by this day; null where that lies beyond the days reckoned.
+    pub past_best_p50: Option<NaiveDate>,
+    /// The last stage its diary has since the stop, and the day; the forecast goes on from there.
+    pub last_seen: Option<StageSeen>,
+    /// The chance of each day, where `by_day` was asked: show-ready by the end of it.
+    pub by_day: Vec<DayChance>,
+    /// Show condition on the days asked for.
+    pub condition: Vec<ConditionOut>,
+    /// Number of the fit whose parameters were used, see `/forecasts/fits`; null before the first.
+    pub fit: Option<i32>,
     /// How much warmth it takes.
     pub requirement: RequirementOut,
     /// The weather it was reckoned with.
@@ -131,6 +155,37 @@ pub struct ForecastOut {
     pub season_days_late: Option<f64>,
     /// The forecast in words.
     pub words: String,
+}
+
+/// What the diary has seen of a plant.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+pub struct StageSeen {
+    /// The diary's word.
+    pub stage: DiaryKind,
+    /// The day.
+    pub day: NaiveDate,
+}
+
+/// The chance that a plant is ready by a day.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct DayChance {
+    /// The day.
+    pub day: NaiveDate,
+    /// Chance of ready by the end of it, 0 to 1.
+    pub ready_by: f64,
+}
+
+/// A plant on a day: the three chances sum to one.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct ConditionOut {
+    /// The day.
+    pub day: NaiveDate,
+    /// Chance that it is not ready yet, 0 to 1.
+    pub too_early: f64,
+    /// Chance that it is in show condition.
+    pub ready: f64,
+    /// Chance that it is past its best.
+    pub over: f64,
 }
 
 /// A region's forecast, plant group by plant group.

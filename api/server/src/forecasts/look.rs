@@ -1,26 +1,32 @@
 //! Ask for a forecast.
 
+use std::ops::RangeInclusive;
+
 use actix_web::{get, web};
-use chrono::{Datelike, NaiveDate};
+use chrono::{Datelike, NaiveDate, TimeDelta};
 use storksbill_db::rows::pooled::PooledPlant;
 use storksbill_db::rows::{places, pooled as rows};
 use storksbill_db::{Conn, DbError};
 use storksbill_domain::ids::{PlantId, RegionId};
 use storksbill_domain::policy::{Actor, may_see_plant};
-use storksbill_domain::words::{DiaryKind, Environment, PlantGroup};
+use storksbill_domain::words::{Environment, PlantGroup};
 
-use super::ahead::{Subject, forecast};
+use super::ahead::{Desk, Subject, Wanted};
 use super::dto::{ForecastOut, PlantQuestion, RegionForecastOut, RegionQuestion};
 use super::pooled::PooledRecords;
+use super::waits::{FLOWERING, Flowering, flowerings};
 use crate::app::App;
 use crate::http::auth::Auth;
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
 use crate::season::reckon::standing_of;
 
+/// Most days between the first and the last for which show condition is told.
+const MOST_DAYS: TimeDelta = TimeDelta::days(92);
+
 /// When will this plant be ready?
 ///
-/// From its last stopping, where it grows, the region's readings up to today, and the same calendar days of
+/// From its last stopping and what its diary has seen since, where it grows, the region's readings up to today, and the same calendar days of
 /// past years for the days ahead. The warmth it takes is learnt from members' shared records of the cultivar
 /// and its plant group; figures that fewer than five growers stand behind are never shown, and whose records
 /// they are is not told. Give `stopped_on` to ask what if.
@@ -38,49 +44,48 @@ pub async fn of_plant(
     question: web::Query<PlantQuestion>,
 ) -> Result<Reply, Problem> {
     let id = path.into_inner();
+    let question = question.into_inner();
+    let wanted = Wanted { by_day: question.by_day.unwrap_or(false), condition: days_asked(&question)? };
     let asker = auth.actor.clone();
-    let stopped_on = question.stopped_on;
-    let (plant, stop, ready_on) = app
+    let (plant, known) = app
         .db
         .read(move |conn| {
             let plant = visible_plant(conn, &asker, id)?.ok_or_else(|| Problem::not_found("plant"))?;
-            let events = rows::events_of(conn, id, &[DiaryKind::Stopping, DiaryKind::ShowReady])?;
-            let (stop, ready_on) = last_wait(&events);
-            Ok::<_, Problem>((plant, stop, ready_on))
+            Ok::<_, Problem>((plant, flowerings(&rows::events_of(conn, id, &FLOWERING)?)))
         })
         .await?;
-    let imagined = stopped_on.is_some();
-    let stopped_on = stopped_on.or(stop).ok_or_else(|| {
+    let today = app.clock.today();
+    let imagined = question.stopped_on.map(|stopped_on| Flowering { stopped_on, seen: Default::default() });
+    // A stop that is written down for a day to come is of no account yet.
+    let last = known.into_iter().filter(|flowering| flowering.stopped_on <= today).next_back();
+    let flowering = imagined.or(last).ok_or_else(|| {
         Problem::new(
             Code::NoForecast,
             "Its diary has no stopping yet. Record when it was last stopped, or ask with `stopped_on`.",
         )
     })?;
     let pooled = PooledRecords::of(&app).await?;
-    let subject = Subject {
-        plant_id: Some(plant.id),
-        cultivar: Some((plant.cultivar_id, plant.cultivar_name)),
-        plant_group: plant.plant_group,
-        region_id: plant.region_id,
-        environment: plant.environment,
-        heated_to_c: plant.heated_to_c,
-        stopped_on,
-        ready_on: ready_on.filter(|_| !imagined),
+    let subject = Subject::of_plant(plant, flowering, auth.actor.member);
+    Reply::ok(&Desk::new(&pooled, today).forecast(subject, &wanted)?)
+}
+
+/// The days of the question for which show condition is told.
+fn days_asked(question: &PlantQuestion) -> Result<Option<RangeInclusive<NaiveDate>>, Problem> {
+    let (Some(from), to) = (question.show_from.or(question.show_to), question.show_to) else {
+        return Ok(None);
     };
-    Reply::ok(&forecast(&pooled, subject, app.clock.today())?)
+    let to = to.unwrap_or(from);
+    if to < from || to - from > MOST_DAYS {
+        let detail = "give show_to on or after show_from, and at most 92 days later";
+        return Err(Problem::new(Code::InvalidQuery, detail).at("show_to", "out-of-range", detail));
+    }
+    Ok(Some(from..=to))
 }
 
 fn visible_plant(conn: &mut Conn, asker: &Actor, id: PlantId) -> Result<Option<PooledPlant>, DbError> {
     let Some(plant) = rows::plant(conn, id)? else { return Ok(None) };
     let clubs = rows::clubs_of(conn, plant.owner_id)?;
     Ok(may_see_plant(asker, plant.owner_id, &clubs, plant.visibility).then_some(plant))
-}
-
-/// The last stop, and the readiness that came after it.
-fn last_wait(events: &[(NaiveDate, DiaryKind)]) -> (Option<NaiveDate>, Option<NaiveDate>) {
-    let stop = events.iter().rposition(|(_, kind)| *kind == DiaryKind::Stopping);
-    let ready = stop.and_then(|at| events.get(at + 1..)).into_iter().flatten().next();
-    (stop.and_then(|at| events.get(at)).map(|(day, _)| *day), ready.map(|(day, _)| *day))
 }
 
 /// When will plants be ready in this region?
@@ -125,6 +130,7 @@ pub async fn of_region(
         (None, Some(group)) => vec![group],
         (None, None) => PlantGroup::ALL.to_vec(),
     };
+    let mut desk = Desk::new(&pooled, today);
     let forecasts = groups.into_iter().map(|plant_group| {
         let subject = Subject {
             plant_id: None,
@@ -133,10 +139,10 @@ pub async fn of_region(
             region_id: id,
             environment,
             heated_to_c,
-            stopped_on,
-            ready_on: None,
+            grower: None,
+            flowering: Flowering { stopped_on, seen: Default::default() },
         };
-        forecast(&pooled, subject, today)
+        desk.forecast(subject, &Wanted::default())
     });
     let forecasts = forecasts.collect::<Result<Vec<_>, _>>()?;
     let season = standing_of(&pooled, id, today).words();

@@ -2,8 +2,10 @@
 
 mod ahead;
 mod dto;
+mod kept;
 mod look;
 pub mod pooled;
+pub mod waits;
 
 use utoipa_actix_web::service_config::ServiceConfig;
 
