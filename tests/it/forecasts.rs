@@ -164,23 +164,26 @@ fn met_on(rows: &[Reading], stop: NaiveDate, need: f64) -> NaiveDate {
     date
 }
 
-/// `growers` members who each grew the cultivar to readiness at `need` degree-days in 2023, 2024 and 2025.
+/// `growers` members who each grew so many plants of the cultivar to readiness at `need` degree-days in 2023,
+/// 2024 and 2025.
 async fn history(
     society: &TestApp,
     rows: &[Reading],
     region: RegionId,
     cultivar: CultivarId,
-    growers: usize,
+    (growers, plants): (usize, usize),
     need: f64,
     visibility: Visibility,
 ) {
     for n in 0..growers {
         let grower = society.member(&format!("Grower {n}")).await;
-        let id = plant(society, &grower, cultivar, region, visibility).await;
-        for year in 2023..=2025 {
-            let stop = NaiveDate::from_ymd_opt(year, 3, 1).unwrap();
-            record(society, id, stop, DiaryKind::Stopping).await;
-            record(society, id, met_on(rows, stop, need), DiaryKind::ShowReady).await;
+        for _ in 0..plants {
+            let id = plant(society, &grower, cultivar, region, visibility).await;
+            for year in 2023..=2025 {
+                let stop = NaiveDate::from_ymd_opt(year, 3, 1).unwrap();
+                record(society, id, stop, DiaryKind::Stopping).await;
+                record(society, id, met_on(rows, stop, need), DiaryKind::ShowReady).await;
+            }
         }
     }
 }
@@ -195,14 +198,15 @@ async fn records_of_enough_growers_move_the_forecast_to_what_the_cultivar_takes(
     let region = society.region("The Vale").await;
     let rows = weather(&society, region, society.clock.today(), |_| 0.0).await;
     let quick = cultivar(&society, "Harbour Light", PlantGroup::Zonal).await;
-    history(&society, &rows, region, quick, 6, 900.0, Visibility::Society).await;
+    // Thirty records over three seasons: fewer would leave the rules of thumb.
+    history(&society, &rows, region, quick, (10, 1), 900.0, Visibility::Society).await;
     let una = society.member("Una Marsh").await;
     let hers = plant(&society, &una, quick, region, Visibility::Private).await;
     record(&society, hers, day("2026-03-01"), DiaryKind::Stopping).await;
     let forecast = una.get(&format!("/api/v1/forecasts/plants/{hers}")).await.expect(200).json();
     assert_eq!(forecast["requirement"]["basis"], "cultivar");
-    assert_eq!(forecast["requirement"]["growers"], json!({"at_least": 5, "at_most": 9}));
-    assert_eq!(forecast["requirement"]["records"], json!({"at_least": 10, "at_most": 19}));
+    assert_eq!(forecast["requirement"]["growers"], json!({"at_least": 10, "at_most": 19}));
+    assert_eq!(forecast["requirement"]["records"], json!({"at_least": 20, "at_most": 49}));
     let degree_days = forecast["requirement"]["degree_days"].as_f64().unwrap();
     assert!((880.0..960.0).contains(&degree_days), "{degree_days}");
     let (p10, p50, p90) = (date_of(&forecast, "p10"), date_of(&forecast, "p50"), date_of(&forecast, "p90"));
@@ -219,13 +223,14 @@ async fn records_of_too_few_growers_are_never_shown() {
     let region = society.region("The Vale").await;
     let rows = weather(&society, region, society.clock.today(), |_| 0.0).await;
     let rare = cultivar(&society, "Harbour Light", PlantGroup::Zonal).await;
-    history(&society, &rows, region, rare, 4, 900.0, Visibility::Society).await;
+    // Records enough, growers too few.
+    history(&society, &rows, region, rare, (4, 10), 900.0, Visibility::Society).await;
     let path = format!("/api/v1/forecasts/regions/{region}?cultivar_id={rare}&stopped_on=2026-03-01");
     let una = society.member("Una Marsh").await;
     let few = una.get(&path).await.expect(200).json();
     assert_eq!(few["forecasts"][0]["requirement"]["basis"], "handbook");
     // Private records do not count however many there are.
-    history(&society, &rows, region, rare, 6, 900.0, Visibility::Private).await;
+    history(&society, &rows, region, rare, (6, 1), 900.0, Visibility::Private).await;
     assert_eq!(una.get(&path).await.expect(200).json(), few);
 }
 
@@ -316,7 +321,10 @@ async fn what_its_diary_tells_goes_before_any_forecast() {
     let ready = una.get(&path).await.expect(200).json();
     assert_eq!(ready["ready_on"], "2026-05-08");
     assert_eq!(ready["p50"], Value::Null);
-    assert_eq!(ready["words"], "Its diary has it show-ready on 8 May 2026.");
+    let past_best = date_of(&ready, "past_best_p50");
+    assert!(past_best > day("2026-05-10") && past_best < day("2026-06-15"), "{past_best}");
+    let words = ready["words"].as_str().unwrap();
+    assert!(words.starts_with("Its diary has it show-ready on 8 May 2026. Past its best about"), "{words}");
     let again = una.get(&format!("{path}?stopped_on=2026-05-09")).await.expect(200).json();
     assert_eq!(again["ready_on"], Value::Null);
 }

@@ -111,17 +111,15 @@ impl<'a> Desk<'a> {
         let table = self.pooled.table_above(region, environment, heated, requirement.base_c)?;
         let (stop, today) = (epoch_day(subject.flowering.stopped_on), epoch_day(self.as_of));
         let key = (region, environment, heated.map(f64::to_bits), requirement.base_c.to_bits(), stop);
-        let future = match self.futures.get(&key) {
-            Some(future) => Arc::clone(future),
-            None => {
-                let future =
-                    Future::ahead(&table, stop, today, today.max(stop) + HORIZON).map_err(|error| {
-                        Problem::new(Code::NoWeather, format!("The days ahead cannot be laid out: {error}."))
-                    })?;
-                let future = Arc::new(future);
-                self.futures.insert(key, Arc::clone(&future));
-                future
-            }
+        let future = if let Some(future) = self.futures.get(&key) {
+            Arc::clone(future)
+        } else {
+            let future = Future::ahead(&table, stop, today, today.max(stop) + HORIZON).map_err(|error| {
+                Problem::new(Code::NoWeather, format!("The days ahead cannot be laid out: {error}."))
+            })?;
+            let future = Arc::new(future);
+            self.futures.insert(key, Arc::clone(&future));
+            future
         };
         let stages = self.pooled.stages(subject.plant_group);
         let outlook = Outlook::new(requirement.mean_log, requirement.sd_log(), &stages)

@@ -57,7 +57,7 @@ pub async fn of_plant(
     let today = app.clock.today();
     let imagined = question.stopped_on.map(|stopped_on| Flowering { stopped_on, seen: Default::default() });
     // A stop that is written down for a day to come is of no account yet.
-    let last = known.into_iter().filter(|flowering| flowering.stopped_on <= today).next_back();
+    let last = known.into_iter().rfind(|flowering| flowering.stopped_on <= today);
     let flowering = imagined.or(last).ok_or_else(|| {
         Problem::new(
             Code::NoForecast,
