@@ -21,6 +21,21 @@
 //! past its best        A exp(+0.16 + N(0, 0.05^2))
 //! ```
 //!
+//! Blooms damp off, open deformed or grow leafy in the middle by chances that the air inside decides, fortnight
+//! by fortnight of flower:
+//!
+//! ```text
+//!                              otherwise   damp fortnight   cool fortnight
+//! damped off                       0.012            0.060              --
+//!   a regal stopped but once       0.024            0.150              --
+//! leafy growth in the bloom        0.003            0.012           0.012
+//! deformed, at the first floret    0.010               --           0.080
+//! ```
+//!
+//! A fortnight is damp with three days or more of half a dose or more ([`storksbill_forecast::damp`]), cool with a mean below 13 degrees C. That damp and cold
+//! bring these troubles, and that large-flowered regals brought on early without a second stop fare worst, is
+//! common practice; the chances are invented.
+//!
 //! Growers stop at the handbook's weeks before the show they have in mind, more or less; they write down the
 //! last stop always and the rest mostly. In the season that is not over, only what has happened by then is
 //! there. The shares and the habits are invented; there is no published source for them.
@@ -30,6 +45,7 @@ use std::collections::BTreeMap;
 
 use storksbill_domain::words::{DiaryKind, Environment, PlantGroup};
 use storksbill_forecast::calendar;
+use storksbill_forecast::damp::{self, DampDay, Level};
 use storksbill_forecast::degree_days::HeatRule;
 use storksbill_forecast::glass::House;
 use storksbill_forecast::handbook;
@@ -40,17 +56,20 @@ use crate::people::{Person, Place};
 use crate::places::REGIONS;
 use crate::plants::Plant;
 use crate::random::Random;
-use crate::weather::Weather;
+use crate::weather::{self, Weather};
 
 /// Standard deviation of the effect that a season has on a region, beside its heat.
 pub const REGION_SEASON_SD: f64 = 0.06;
 /// Standard deviation of what nothing explains.
 pub const RESIDUAL_SD: f64 = 0.12;
 
-const BUD_SEEN: (f64, f64) = (-0.62, 0.05);
-const FIRST_COLOUR: (f64, f64) = (-0.34, 0.04);
-const FIRST_OPEN_FLORET: (f64, f64) = (-0.20, 0.03);
-const PAST_BEST: (f64, f64) = (0.16, 0.05);
+/// Mean and standard deviation of the log of each stage's share of the heat to show-ready.
+pub const BUD_SEEN: (f64, f64) = (-0.62, 0.05);
+pub const FIRST_COLOUR: (f64, f64) = (-0.34, 0.04);
+pub const FIRST_OPEN_FLORET: (f64, f64) = (-0.20, 0.03);
+pub const PAST_BEST: (f64, f64) = (0.16, 0.05);
+/// The chance that a grower writes a readiness down.
+pub const READY_WRITTEN: f64 = 0.86;
 
 /// A dated record.
 #[derive(Debug, Clone, PartialEq)]
@@ -112,10 +131,66 @@ pub fn house(place: Place) -> House {
     }
 }
 
-/// The running heat of every region in every kind of house that somebody has.
+/// The running heat of every region in every kind of house that somebody has, and how damp and cool it was.
 #[derive(Debug)]
 pub struct Heat {
-    tables: BTreeMap<(usize, String), HeatTable>,
+    tables: BTreeMap<(usize, String), (HeatTable, Air)>,
+}
+
+/// A fortnight is cool below this mean, degrees C.
+const COOL_C: f64 = 13.0;
+const FORTNIGHT: usize = 14;
+/// A fortnight with so many damp days is damp.
+const DAMP_DAYS: usize = 3;
+
+/// The air inside, day by day from the first of the weather.
+#[derive(Debug)]
+struct Air {
+    first_day: i32,
+    /// Whether the fortnight to the end of the day was damp, and its mean temperature.
+    days: Vec<(bool, f64)>,
+}
+
+impl Air {
+    fn of(weather: &Weather, region: usize, series: &RegionSeries, house: House) -> Self {
+        let stations: Vec<&[weather::Day]> = weather.of_region(region).map(|(_, days)| days).collect();
+        let mean = |at: usize, of: fn(&weather::Day) -> f64| {
+            let all: Vec<f64> = stations.iter().filter_map(|days| days.get(at)).map(of).collect();
+            (!all.is_empty()).then(|| all.iter().sum::<f64>() / all.len() as f64)
+        };
+        let days: Vec<DampDay> = (series.first_day..)
+            .zip(&series.days)
+            .enumerate()
+            .map(|(at, (day, air))| DampDay {
+                day,
+                min_c: air.min_c,
+                max_c: air.max_c,
+                humidity_pct: mean(at, |day| day.humidity_pct),
+                rain_mm: mean(at, |day| day.rain_mm),
+            })
+            .collect();
+        let inside = |day: &DampDay| {
+            let (low, high) = house.inside(day.min_c, day.max_c);
+            f64::midpoint(low, high)
+        };
+        let temperatures: Vec<f64> = days.iter().map(inside).collect();
+        let outcomes = damp::damp_days(&days, house);
+        let days = (0..outcomes.len())
+            .map(|at| {
+                let fortnight = (at + 1).saturating_sub(FORTNIGHT)..=at;
+                let damp = outcomes[fortnight.clone()].iter().filter(|day| day.level > Level::Low).count();
+                let temperatures = &temperatures[fortnight];
+                (damp >= DAMP_DAYS, temperatures.iter().sum::<f64>() / temperatures.len() as f64)
+            })
+            .collect();
+        Self { first_day: series.first_day, days }
+    }
+
+    /// Whether the fortnight to the end of the day was damp, and whether cool.
+    fn fortnight(&self, day: i32) -> (bool, bool) {
+        let at = usize::try_from(day - self.first_day).ok();
+        at.and_then(|at| self.days.get(at)).map_or((false, false), |(damp, mean_c)| (*damp, *mean_c < COOL_C))
+    }
 }
 
 impl Heat {
@@ -129,15 +204,21 @@ impl Heat {
         let mut tables = BTreeMap::new();
         for plant in plants {
             let house = house(plant.place);
-            tables
-                .entry((plant.region, format!("{house:?}")))
-                .or_insert_with(|| HeatTable::build(&series[plant.region], house, HeatRule::default()));
+            tables.entry((plant.region, format!("{house:?}"))).or_insert_with(|| {
+                let series = &series[plant.region];
+                let air = Air::of(weather, plant.region, series, house);
+                (HeatTable::build(series, house, HeatRule::default()), air)
+            });
         }
         Ok(Self { tables })
     }
 
     /// For a plant.
     pub fn table(&self, plant: &Plant) -> &HeatTable {
+        &self.of_place(plant).0
+    }
+
+    fn of_place(&self, plant: &Plant) -> &(HeatTable, Air) {
         &self.tables[&(plant.region, format!("{:?}", house(plant.place)))]
     }
 }
@@ -159,13 +240,15 @@ pub fn generate(
 ) -> Diary {
     let mut diary = Diary::default();
     for (at, plant) in plants.iter().enumerate() {
+        let (table, air) = heat.of_place(plant);
         let mut page = Page {
             seed,
             random: Random::stream(seed, "diary", &[i64::try_from(at).unwrap_or(0)]),
             at,
             plant,
             group: cultivars[plant.cultivar].group,
-            table: heat.table(plant),
+            table,
+            air,
             records: Vec::new(),
         };
         let first = first.max(calendar::date(plant.got_on).year + 1);
@@ -187,7 +270,8 @@ pub fn generate(
     diary
 }
 
-fn region_season(seed: u64, region: usize, season: i32) -> f64 {
+/// What a season does to a region beside its heat, on the log scale.
+pub fn region_season(seed: u64, region: usize, season: i32) -> f64 {
     Random::stream(seed, "region-season", &[i64::try_from(region).unwrap_or(0), i64::from(season)])
         .normal(0.0, REGION_SEASON_SD)
 }
@@ -200,6 +284,7 @@ struct Page<'a> {
     plant: &'a Plant,
     group: PlantGroup,
     table: &'a HeatTable,
+    air: &'a Air,
     records: Vec<Record>,
 }
 
@@ -216,7 +301,7 @@ impl Page<'_> {
     fn season(&mut self, season: i32, log_requirement: f64) -> Option<Flowering> {
         let last_stop = self.last_stop(season)?;
         // A season's stops begin when the one before is over.
-        self.growing(calendar::epoch_day(season - 1, 12, 1)?, last_stop);
+        let stops = self.growing(calendar::epoch_day(season - 1, 12, 1)?, last_stop);
         // What has not flowered by the end of the year is cut back for the winter.
         let end = calendar::epoch_day(season, 11, 30)?;
         let table = self.table;
@@ -230,7 +315,7 @@ impl Page<'_> {
         for (day, kind, written) in [
             (colour, DiaryKind::FirstColour, 0.68),
             (floret, DiaryKind::FirstOpenFloret, 0.80),
-            (show_ready, DiaryKind::ShowReady, 0.86),
+            (show_ready, DiaryKind::ShowReady, READY_WRITTEN),
             (past, DiaryKind::PastBest, 0.64),
         ] {
             if self.random.chance(written)
@@ -239,7 +324,10 @@ impl Page<'_> {
                 self.write(day, kind);
             }
         }
-        self.incidents(last_stop, floret, past);
+        self.incidents(last_stop);
+        if let Some(floret) = floret {
+            self.troubles(floret, past.unwrap_or(floret + 24), stops);
+        }
         self.first_bud(season, last_stop, log_requirement, colour);
         Some(Flowering { plant: self.at, season, last_stop, log_requirement, show_ready })
     }
@@ -278,13 +366,15 @@ impl Page<'_> {
         (stop <= self.table.last_day()).then_some(stop)
     }
 
-    /// Stops, potting, feeding and what else comes before flower.
-    fn growing(&mut self, from: i32, last_stop: i32) {
+    /// Stops, potting, feeding and what else comes before flower; gives the number of stops.
+    fn growing(&mut self, from: i32, last_stop: i32) -> usize {
         let mut stop = last_stop;
+        let mut stops = 1;
         for _ in 0..*self.random.weighted(&[(0, 0.25), (1, 0.5), (2, 0.25)]) {
             stop -= self.random.between(33, 56);
             if stop >= from.max(self.plant.got_on + 21) {
                 self.write(stop, DiaryKind::Stopping);
+                stops += 1;
             }
         }
         self.write(last_stop, DiaryKind::Stopping);
@@ -303,30 +393,14 @@ impl Page<'_> {
             let day = last_stop + self.random.between(-20, 60);
             self.noted(day, DiaryKind::Note, &NOTES);
         }
+        stops
     }
 
     /// What goes wrong now and then.
-    fn incidents(&mut self, last_stop: i32, floret: Option<i32>, past: Option<i32>) {
+    fn incidents(&mut self, last_stop: i32) {
         if self.random.chance(0.06) {
             let day = last_stop + self.random.between(5, 110);
             self.noted(day, DiaryKind::PestOrDisease, &PESTS);
-        }
-        if let Some(floret) = floret {
-            let until = past.unwrap_or(floret + 24);
-            if self.random.chance(0.05) {
-                let day = self.random.between(floret, until);
-                let count = self.random.between(1, 5);
-                if let Some(record) = self.write(day, DiaryKind::DampingOff) {
-                    record.how_many = Some(count);
-                }
-            }
-            if self.random.chance(0.012) {
-                let day = self.random.between(floret, until);
-                self.write(day, DiaryKind::Proliferation);
-            }
-            if self.random.chance(0.02) {
-                self.write(floret, DiaryKind::DeformedBloom);
-            }
         }
         if self.group == PlantGroup::FancyLeaf && self.random.chance(0.06) {
             let day = last_stop + self.random.between(20, 80);
@@ -337,6 +411,36 @@ impl Page<'_> {
             if let Some(record) = self.noted(day, DiaryKind::Loss, &LOSSES) {
                 record.how_many = Some(1);
             }
+        }
+    }
+
+    /// What damp and cold do to the blooms from the first floret `until` they are past.
+    fn troubles(&mut self, floret: i32, until: i32, stops: usize) {
+        let (_, cool) = self.air.fortnight(floret);
+        if self.random.chance(if cool { 0.08 } else { 0.01 }) {
+            self.write(floret, DiaryKind::DeformedBloom);
+        }
+        let unstopped_regal = self.group == PlantGroup::Regal && stops == 1;
+        let mut from = floret;
+        while from <= until {
+            let day = self.random.between(from, (from + 13).min(until));
+            let (damp, cool) = self.air.fortnight(day);
+            let damping_off = match (unstopped_regal, damp) {
+                (false, false) => 0.012,
+                (false, true) => 0.06,
+                (true, false) => 0.024,
+                (true, true) => 0.15,
+            };
+            if self.random.chance(damping_off) {
+                let count = self.random.between(1, 5);
+                if let Some(record) = self.write(day, DiaryKind::DampingOff) {
+                    record.how_many = Some(count);
+                }
+            }
+            if self.random.chance(if damp || cool { 0.012 } else { 0.003 }) {
+                self.write(day, DiaryKind::Proliferation);
+            }
+            from += 14;
         }
     }
 
@@ -544,6 +648,45 @@ mod tests {
         assert!(n > 2_000.0);
         assert!(mean.abs() < 4.0 * RESIDUAL_SD / n.sqrt(), "{mean}");
         assert!((sd - RESIDUAL_SD).abs() < 4.0 * RESIDUAL_SD / (2.0 * n).sqrt(), "{sd}");
+    }
+
+    /// Blooms with a trouble among the flowerings whose first floret is known, in fortnights so and otherwise.
+    #[test]
+    fn troubles_of_the_blooms_come_with_damp_and_cold() {
+        let mut counts: BTreeMap<(bool, bool, bool), (f64, f64, f64)> = BTreeMap::new();
+        for seed in [1, 11, 2026] {
+            let made = made(seed);
+            for record in made.diary.records.iter().filter(|r| r.kind == DiaryKind::FirstOpenFloret) {
+                let plant = &made.plants[record.plant];
+                let year = calendar::date(record.day).year;
+                let has = |kind| {
+                    let of = |r: &&Record| r.plant == record.plant && r.kind == kind;
+                    made.diary.records.iter().filter(of).any(|r| calendar::date(r.day).year == year)
+                };
+                let (damp, cool) = made.heat.of_place(plant).1.fortnight(record.day);
+                let regal = made.cultivars[plant.cultivar].group == PlantGroup::Regal;
+                let (all, damped, deformed) = counts.entry((damp, cool, regal)).or_default();
+                *all += 1.0;
+                *damped += f64::from(u8::from(has(DiaryKind::DampingOff)));
+                *deformed += f64::from(u8::from(has(DiaryKind::DeformedBloom)));
+            }
+        }
+        let sum = |keep: &dyn Fn(&(bool, bool, bool)) -> bool| {
+            let kept = counts.iter().filter(|(key, _)| keep(key)).map(|(_, count)| *count);
+            kept.fold((0.0, 0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1, sum.2 + one.2))
+        };
+        // The difference of two shares, in its standard errors.
+        let more = |(n, k): (f64, f64), (m, l): (f64, f64)| {
+            let share = (k + l) / (n + m);
+            (k / n - l / m) / (share * (1.0 - share) * (1.0 / n + 1.0 / m)).sqrt()
+        };
+        let [damp, dry] = [true, false].map(|damp| sum(&|key| key.0 == damp && !key.2));
+        assert!(more((damp.0, damp.1), (dry.0, dry.1)) > 4.0, "{counts:?}");
+        let [damp_regals, dry_regals] = [true, false].map(|damp| sum(&|key| key.0 == damp && key.2));
+        assert!(more((damp_regals.0, damp_regals.1), (dry_regals.0, dry_regals.1)) > 4.0, "{counts:?}");
+        assert!(more((damp_regals.0, damp_regals.1), (damp.0, damp.1)) > 4.0, "{counts:?}");
+        let [cool, warm] = [true, false].map(|cool| sum(&|key| key.1 == cool));
+        assert!(more((cool.0, cool.2), (warm.0, warm.2)) > 4.0, "{counts:?}");
     }
 
     #[test]
