@@ -78,9 +78,11 @@
 //! | [`pool::Pool::fit`] | records x log(records) |
 //! | [`pool::Pool::requirement`] | log(cultivars) |
 
+pub mod advice;
 pub mod backtest;
 pub mod base_methods;
 pub mod bivariate;
+pub mod blooms;
 pub mod calendar;
 mod cholesky;
 pub mod condition;

@@ -1,10 +1,14 @@
-//! How far a region's season is ahead of or behind its past, by weather alone.
+//! How far a region's season is ahead of or behind its past, by weather alone or with what growers wrote down.
 //!
 //! One imagined plant, stopped on the same calendar date each year and needing the same heat, is grown
 //! through this year's weather and through each past year's; the difference of its ready dates is the
-//! standing of the season.
+//! standing of the season. With records, the plant needs `exp(u)` times the heat this season, `u` being the
+//! season's effect on the region, normal with the mean and standard deviation of its posterior; past seasons
+//! have none on average.
 
 use crate::calendar;
+use crate::fit::SeasonEffect;
+use crate::normal;
 use crate::series::HeatTable;
 use crate::traces::{Future, FutureError, MOST_TRACES};
 
@@ -62,6 +66,8 @@ pub enum SeasonError {
     BadPlant,
     /// No weather on the stop day or after it, up to `as_of`.
     NotBegun,
+    /// The season's effect is not a usable number.
+    BadEffect,
     /// A day since the stop has no weather, so this season's heat is not known.
     GapThisSeason,
     /// No past year is complete.
@@ -75,6 +81,7 @@ impl std::fmt::Display for SeasonError {
         match self {
             SeasonError::BadPlant => write!(f, "the reference plant has no real stop date or no requirement"),
             SeasonError::NotBegun => write!(f, "no weather yet since the reference plant's stop"),
+            SeasonError::BadEffect => write!(f, "the season's effect is not a usable number"),
             SeasonError::GapThisSeason => write!(f, "a day since the reference plant's stop has no weather"),
             SeasonError::NoPastYear => write!(f, "no past year has complete weather"),
             SeasonError::Ahead(error) => write!(f, "{error}"),
@@ -89,6 +96,41 @@ impl std::error::Error for SeasonError {}
 /// Past years are those of the last [`MOST_TRACES`] that have weather for every day from the stop until
 /// ready, and up to the same calendar date as `observed_to`.
 pub fn standing(table: &HeatTable, plant: &ReferencePlant, as_of: i32) -> Result<Standing, SeasonError> {
+    standing_at(table, plant, as_of, &[1.0])
+}
+
+/// Nodes of equal probability by which the season's effect is told.
+const NODES: i32 = 21;
+
+/// The standing of the season where its effect on the region is known from records, so that the interval is
+/// that of the weather ahead and of the effect together.
+///
+/// `plant` needs the heat of a usual season, above the base of the table. `never_ready` counts traces for
+/// each of 21 nodes of the effect. Cost: 21 times that of [`standing`].
+pub fn standing_by_records(
+    table: &HeatTable,
+    plant: &ReferencePlant,
+    effect: &SeasonEffect,
+    as_of: i32,
+) -> Result<Standing, SeasonError> {
+    if !(effect.mean.is_finite() && effect.sd.is_finite() && effect.sd >= 0.0) {
+        return Err(SeasonError::BadEffect);
+    }
+    // The middles of parts of equal probability, spread so that their variance is one.
+    let middles: Vec<f64> =
+        (0..NODES).map(|node| normal::quantile((f64::from(node) + 0.5) / f64::from(NODES))).collect();
+    let spread = (middles.iter().map(|z| z * z).sum::<f64>() / f64::from(NODES)).sqrt();
+    let factors: Vec<f64> = middles.iter().map(|z| (effect.mean + effect.sd * z / spread).exp()).collect();
+    standing_at(table, plant, as_of, &factors)
+}
+
+/// The standing where this season's requirement is any of `factors` times the plant's, all alike likely.
+fn standing_at(
+    table: &HeatTable,
+    plant: &ReferencePlant,
+    as_of: i32,
+    factors: &[f64],
+) -> Result<Standing, SeasonError> {
     let stop_day = season_stop(plant, as_of).ok_or(SeasonError::BadPlant)?;
     let mut observed_to = as_of.min(table.last_day());
     while observed_to >= stop_day && table.day_heat(observed_to).is_none() {
@@ -105,11 +147,11 @@ pub fn standing(table: &HeatTable, plant: &ReferencePlant, as_of: i32) -> Result
     let mut ready: Vec<f64> = future
         .traces
         .iter()
-        .map(|trace| {
+        .flat_map(|trace| factors.iter().map(move |factor| (trace, plant.degree_days * factor)))
+        .map(|(trace, need)| {
             let heats = trace.cumulative.iter().map(|sum| Some(*sum));
             // A trace has no gap, so there is always a first crossing or an end.
-            let (days, reached) =
-                crossing(heats, plant.degree_days).unwrap_or((f64::from(FOLLOWED_DAYS), false));
+            let (days, reached) = crossing(heats, need).unwrap_or((f64::from(FOLLOWED_DAYS), false));
             never_ready += usize::from(!reached);
             f64::from(stop_day) + days
         })

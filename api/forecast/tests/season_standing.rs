@@ -3,8 +3,9 @@
 
 use storksbill_forecast::calendar::{date, epoch_day};
 use storksbill_forecast::degree_days::HeatRule;
+use storksbill_forecast::fit::SeasonEffect;
 use storksbill_forecast::glass::House;
-use storksbill_forecast::season::{ReferencePlant, SeasonError, standing};
+use storksbill_forecast::season::{ReferencePlant, SeasonError, standing, standing_by_records};
 use storksbill_forecast::series::{HeatTable, Reading, RegionSeries, Station};
 
 fn day(year: i32, month: u32, of_month: u32) -> i32 {
@@ -130,4 +131,54 @@ fn what_has_no_standing() {
     let holed = table(as_of, |at| (!(day(2026, 4, 1)..day(2026, 4, 9)).contains(&at)).then_some(10.0));
     assert_eq!(standing(&holed, &plant(), as_of), Err(SeasonError::GapThisSeason));
     assert!(matches!(standing(&full, &plant(), day(2018, 5, 1)), Err(SeasonError::Ahead(_))));
+}
+
+fn effect(mean: f64, sd: f64) -> SeasonEffect {
+    SeasonEffect { mean, sd, ready: 10, waiting: 10, growers: 10, largest_grower_share: 0.1 }
+}
+
+#[test]
+fn an_effect_known_to_be_nought_leaves_the_weather_alone() {
+    let as_of = day(2026, 5, 1);
+    let table = table(as_of, |at| Some(8.0 + f64::from(at % 5)));
+    let by_weather = standing(&table, &plant(), as_of).unwrap();
+    let by_records = standing_by_records(&table, &plant(), &effect(0.0, 0.0), as_of).unwrap();
+    assert!(near(by_records.days_late, by_weather.days_late), "{by_records:?}");
+    assert!(near(by_records.usual_ready_day, by_weather.usual_ready_day));
+}
+
+#[test]
+fn a_season_that_needs_a_tenth_more_heat_is_late_by_a_tenth_of_the_days() {
+    let as_of = day(2026, 5, 1);
+    let table = table(as_of, |_| Some(10.0));
+    let known = standing_by_records(&table, &plant(), &effect(1.1_f64.ln(), 0.0), as_of).unwrap();
+    // A hundred days at 10 become a hundred and ten.
+    assert!(near(known.days_late, 10.0) && near(known.days_late_p90, 10.0), "{known:?}");
+    let early = standing_by_records(&table, &plant(), &effect(0.9_f64.ln(), 0.0), as_of).unwrap();
+    assert!(near(early.days_late, -10.0), "{early:?}");
+}
+
+/// With the same heat every day the ready day is log-normal: its tenth and ninetieth part in the hundred can
+/// be written down, and its mean is `exp(sd^2 / 2)` times a hundred days.
+#[test]
+fn the_interval_is_that_of_the_effect_where_the_weather_is_sure() {
+    let as_of = day(2026, 5, 1);
+    let table = table(as_of, |_| Some(10.0));
+    let sd = 0.05;
+    let told = standing_by_records(&table, &plant(), &effect(0.0, sd), as_of).unwrap();
+    let z = 1.281_551_6; // The 90 % point of the standard normal.
+    assert!((told.days_late_p90 - 100.0 * ((sd * z).exp() - 1.0)).abs() < 0.5, "{told:?}");
+    assert!((told.days_late_p10 - 100.0 * ((-sd * z).exp() - 1.0)).abs() < 0.5, "{told:?}");
+    assert!((told.days_late - 100.0 * ((sd * sd / 2.0).exp() - 1.0)).abs() < 0.01, "{told:?}");
+    let wider = standing_by_records(&table, &plant(), &effect(0.0, 2.0 * sd), as_of).unwrap();
+    assert!(wider.days_late_p90 > told.days_late_p90 && wider.days_late_p10 < told.days_late_p10);
+}
+
+#[test]
+fn an_effect_that_is_no_number_is_refused() {
+    let as_of = day(2026, 5, 1);
+    let table = table(as_of, |_| Some(10.0));
+    for bad in [effect(f64::NAN, 0.1), effect(0.0, -0.1), effect(0.0, f64::INFINITY)] {
+        assert_eq!(standing_by_records(&table, &plant(), &bad, as_of), Err(SeasonError::BadEffect));
+    }
 }
