@@ -4,7 +4,7 @@
 use std::fmt::Write;
 use std::net::TcpListener;
 use std::sync::{Arc, Mutex};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use actix_web::{App as Site, HttpRequest, HttpResponse, HttpServer, web};
 use chrono::TimeDelta;
@@ -13,10 +13,12 @@ use serde_json::{Value, json};
 use storksbill::jobs;
 use storksbill::regions::fetch::Fetching;
 use storksbill::serve::Front;
+use storksbill_db::Db;
 use storksbill_db::rows::{jobs as job_rows, weather_sources};
 use storksbill_domain::ids::{RegionId, StationId};
 use storksbill_domain::words::JobKind;
-use storksbill_tests::{Actor, Answer, TestApp};
+use storksbill_tests::process::{Process, create_administrator};
+use storksbill_tests::{Actor, Answer, TestApp, TestDatabase};
 
 // ---- another server ----
 
@@ -534,6 +536,56 @@ async fn two_that_ask_for_a_fetch_at_once_get_one_job() {
     assert_eq!(ids.len(), 1, "{ids:?}");
     let all = society.read(|conn| job_rows::page(conn, None, None, 9)).await;
     assert_eq!((all.len(), all[0].kind, all[0].asked_by), (1, JobKind::WeatherFetch, Some(una.id())));
+}
+
+/// The program itself, whose timetable and worker no test moves.
+#[tokio::test]
+async fn a_running_server_fetches_when_asked_and_when_it_is_due() {
+    const EMAIL: &str = "una@merrow.example";
+    const PASSWORD: &str = "nine small red pots";
+    let database = TestDatabase::fresh();
+    create_administrator(&database.url, EMAIL, PASSWORD);
+    let server = Process::serve(&database.url, &["--weather-private", "--today", "2026-05-10"]);
+    let visitor = server.visitor();
+    let log_in = json!({"email": EMAIL, "password": PASSWORD});
+    let tokens = visitor.post("/api/v1/sessions", log_in).await.expect(201).json();
+    let una = visitor.with_token(tokens["access_token"].as_str().unwrap());
+    let vale = json!({"name": "The Vale", "latitude": 53, "longitude": -8, "elevation_m": 40});
+    let region = una.post("/api/v1/regions", vale).await.expect(201).id();
+    let body = json!({"name": "Quay Town", "latitude": 53.1, "longitude": -8.2, "elevation_m": 6,
+                      "source": "The harbour office"});
+    let made = una.post(&format!("/api/v1/regions/{region}/stations"), body).await.expect(201);
+    let quay = made.header("location");
+    let service = Service::start(|_, _| csv("2026-05-09,2,13\n"));
+    una.put(&format!("{quay}/weather-source"), source(&service.address, "csv")).await.expect(201);
+    // By hand, within a few seconds; the timetable is looked at once a minute.
+    let taken = una.request(Method::POST, &format!("{quay}/weather-source/fetch")).send().await.expect(202);
+    let started = Instant::now();
+    loop {
+        let job = una.get(&taken.header("location")).await.expect(200).json();
+        if job["state"] == "done" {
+            break assert_eq!(job["result"]["written"], json!(1));
+        }
+        assert!(started.elapsed() < Duration::from_secs(30), "not done: {job}");
+        tokio::time::sleep(Duration::from_millis(100)).await;
+    }
+    assert_eq!(days(&una, &quay).await, ["2026-05-09 2.0 13.0"]);
+    drop(server);
+    // A source that is due when a server starts is fetched without anybody asking.
+    let id = quay.rsplit('/').next().unwrap().parse::<StationId>().unwrap();
+    let db = Db::open(&database.url, 1).unwrap();
+    db.write(move |conn| {
+        let mut source = weather_sources::find(conn, id)?.unwrap();
+        source.last_tried_at = None;
+        weather_sources::update(conn, &source)
+    })
+    .await
+    .unwrap();
+    let _server = Process::serve(&database.url, &["--weather-private", "--today", "2026-05-10"]);
+    while service.asked().len() < 2 {
+        assert!(started.elapsed() < Duration::from_secs(60), "not fetched");
+        tokio::time::sleep(Duration::from_millis(100)).await;
+    }
 }
 
 // ---- uploaded ----
