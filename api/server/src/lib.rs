@@ -12,6 +12,7 @@ pub mod tls;
 
 pub mod clubs;
 pub mod cultivars;
+pub mod fits;
 pub mod forecasts;
 pub mod jobs;
 pub mod members;

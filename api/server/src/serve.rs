@@ -25,8 +25,8 @@ use crate::openapi;
 use crate::sessions::passwords::Passwords;
 use crate::settings::Serve;
 use crate::{
-    clubs, cultivars, forecasts, jobs, members, pages, pedigrees, plants, regions, season, sessions, shows,
-    swaps,
+    clubs, cultivars, fits, forecasts, jobs, members, pages, pedigrees, plants, regions, season, sessions,
+    shows, swaps,
 };
 
 /// Everything a server can be told from outside, but for its state.
@@ -124,6 +124,7 @@ pub fn api_routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(cultivars::routes)
         .configure(plants::routes)
         .configure(forecasts::routes)
+        .configure(fits::routes)
         .configure(season::routes)
         .configure(swaps::routes)
         .configure(pedigrees::routes)

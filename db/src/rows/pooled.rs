@@ -120,11 +120,36 @@ pub fn events_of(
     Ok(events.load(conn)?)
 }
 
-/// A station's place: (station, region, metres above the sea).
-pub fn station_heights(conn: &mut Conn) -> Result<Vec<(StationId, RegionId, f64)>, DbError> {
+/// Where a station stands.
+#[derive(Debug, Clone, PartialEq, Queryable)]
+pub struct StationPlace {
+    /// Identity.
+    pub id: StationId,
+    /// Its region.
+    pub region_id: RegionId,
+    /// Degrees north.
+    pub latitude: f64,
+    /// Degrees east.
+    pub longitude: f64,
+    /// Metres above the sea.
+    pub elevation_m: f64,
+}
+
+impl StationPlace {
+    /// Distance to another on a plane through it, in degrees of latitude: good enough to tell which is nearest.
+    pub fn distance(&self, other: &Self) -> f64 {
+        let east = (self.longitude - other.longitude) * self.latitude.to_radians().cos();
+        (self.latitude - other.latitude).hypot(east)
+    }
+}
+
+/// Every station's place.
+pub fn station_places(conn: &mut Conn) -> Result<Vec<StationPlace>, DbError> {
     let all = stations::table.order(stations::id).select((
         stations::id,
         stations::region_id,
+        stations::latitude,
+        stations::longitude,
         stations::elevation_m,
     ));
     Ok(all.load(conn)?)

@@ -2,7 +2,7 @@
 
 mod ahead;
 mod dto;
-mod kept;
+pub mod kept;
 mod look;
 pub mod pooled;
 pub mod waits;

@@ -12,7 +12,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use storksbill_db::Conn;
 use storksbill_db::rows::fits::{self, InsideReading};
-use storksbill_db::rows::pooled::{self, PooledPlant};
+use storksbill_db::rows::pooled::{self, PooledPlant, StationPlace};
 use storksbill_domain::ids::{CultivarId, MemberId, PlantId, RegionId, StationId};
 use storksbill_domain::words::{DiaryKind, Environment, PlantGroup};
 use storksbill_forecast::degree_days::HeatRule;
@@ -21,6 +21,7 @@ use storksbill_forecast::fit::{
 };
 use storksbill_forecast::glass::{self, Gain, House, LoggedDay};
 use storksbill_forecast::handbook;
+use storksbill_forecast::neighbours::fill_from_neighbours;
 use storksbill_forecast::records::{Place, SetAside, Wait};
 use storksbill_forecast::series::{HeatTable, Reading, RegionSeries, Station};
 use storksbill_forecast::stages::StageModel;
@@ -262,6 +263,11 @@ impl Records {
             .collect()
     }
 
+    /// Growers who share a flowering.
+    pub fn grower_count(&self) -> usize {
+        self.growers.known.len()
+    }
+
     /// What a full estimate of them asks for, as of `today`.
     pub fn settings(&self, today: NaiveDate) -> Settings {
         let handbook = handbook::PlantGroup::ALL.iter().map(|group| Some(group.degree_days())).collect();
@@ -486,23 +492,62 @@ fn weather(conn: &mut Conn, today: NaiveDate) -> Result<HashMap<RegionId, Region
             readings.entry(station).or_default().push(Reading { day: epoch_day(day), min_c, max_c });
         }
     }
-    let heights = pooled::station_heights(conn)?;
-    let mut regions: HashMap<RegionId, Vec<Station<'_>>> = HashMap::new();
-    for (station, region, height_m) in &heights {
-        if let Some(readings) = readings.get(station) {
-            regions.entry(*region).or_default().push(Station { height_m: *height_m, readings });
-        }
+    let stations = pooled::station_places(conn)?;
+    let mut regions: BTreeMap<RegionId, Vec<&StationPlace>> = BTreeMap::new();
+    for station in stations.iter().filter(|station| readings.contains_key(&station.id)) {
+        regions.entry(station.region_id).or_default().push(station);
     }
     let mut weather = HashMap::new();
-    for (region, stations) in regions {
+    for (region, own) in regions {
         let height =
             storksbill_db::rows::places::region(conn, region)?.map_or(0.0, |region| region.elevation_m);
+        let of = |station: &StationPlace| readings.get(&station.id).map(Vec::as_slice).unwrap_or_default();
+        let measured: Vec<Station<'_>> = own
+            .iter()
+            .map(|station| Station { height_m: station.elevation_m, readings: of(station) })
+            .collect();
         // A region whose readings are all refused has no weather; the forecast then says so.
-        if let Ok(series) = RegionSeries::build(height, &stations) {
-            weather.insert(region, series);
-        }
+        let Ok(series) = RegionSeries::build(height, &measured) else { continue };
+        let series = if series.flags().missing_days > 0 {
+            filled(height, &series, &own, &measured, &stations, &of)
+        } else {
+            series
+        };
+        weather.insert(region, series);
     }
     Ok(weather)
+}
+
+/// Stations whose readings fill another's gaps: the nearest so many.
+const NEIGHBOURS: usize = 6;
+
+/// The series with its long gaps filled from the nearest stations of other regions, as far as they go along
+/// with its own.
+fn filled<'r>(
+    height_m: f64,
+    series: &RegionSeries,
+    own: &[&StationPlace],
+    measured: &[Station<'_>],
+    all: &[StationPlace],
+    readings: &impl Fn(&StationPlace) -> &'r [Reading],
+) -> RegionSeries {
+    let estimates: Vec<(f64, Vec<Reading>)> = own
+        .iter()
+        .map(|station| {
+            let mut others: Vec<&StationPlace> =
+                all.iter().filter(|other| other.region_id != station.region_id).collect();
+            others.sort_by(|a, b| station.distance(a).total_cmp(&station.distance(b)));
+            let near: Vec<&[Reading]> =
+                others.into_iter().map(readings).filter(|days| !days.is_empty()).take(NEIGHBOURS).collect();
+            let within = series.first_day..=series.last_day();
+            let estimates = fill_from_neighbours(readings(station), &near);
+            let days = estimates.into_iter().map(|estimate| estimate.reading);
+            (station.elevation_m, days.filter(|reading| within.contains(&reading.day)).collect())
+        })
+        .collect();
+    let estimates: Vec<Station<'_>> =
+        estimates.iter().map(|(height_m, readings)| Station { height_m: *height_m, readings }).collect();
+    RegionSeries::build_filled(height_m, measured, &estimates).unwrap_or_else(|_| series.clone())
 }
 
 #[cfg(test)]

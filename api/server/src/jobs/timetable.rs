@@ -14,6 +14,7 @@ use crate::http::problem::Problem;
 /// Puts in everything that is due.
 pub(super) async fn enqueue_due(app: &App) -> Result<(), Problem> {
     enqueue_due_weather(app).await?;
+    enqueue_if_none_since(app, JobKind::Refit, app.society.refit_hour).await?;
     Ok(())
 }
 

@@ -7,8 +7,8 @@ use storksbill_domain::words::JobKind;
 
 use super::queue::Progress;
 use crate::app::App;
-use crate::http::problem::{Code, Problem};
-use crate::regions;
+use crate::http::problem::Problem;
+use crate::{fits, regions};
 
 /// A job being worked on: its result in JSON, or why it failed, whose detail is shown to whoever asked.
 pub type Working<'a> = BoxFuture<'a, Result<Value, Problem>>;
@@ -20,10 +20,7 @@ pub type Work<'w> = dyn for<'a> Fn(&'a App, &'a Job, &'a Progress) -> Working<'a
 pub(super) fn by_kind<'a>(app: &'a App, job: &'a Job, progress: &'a Progress) -> Working<'a> {
     match job.kind {
         JobKind::WeatherFetch => Box::pin(regions::fetch::work(app, job, progress)),
-        // No address puts these in yet.
-        JobKind::Refit | JobKind::Backtest => {
-            let problem = Problem::new(Code::WrongState, format!("This server does no {} yet.", job.kind));
-            Box::pin(std::future::ready(Err(problem)))
-        }
+        JobKind::Refit => Box::pin(fits::jobs::refit(app, job, progress)),
+        JobKind::Backtest => Box::pin(fits::jobs::backtest(app, job, progress)),
     }
 }
