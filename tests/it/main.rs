@@ -13,6 +13,7 @@ mod cultivars;
 mod databases;
 mod demo;
 mod diary;
+mod fits;
 mod forecasts;
 mod http_kit;
 mod jobs;

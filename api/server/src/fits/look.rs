@@ -94,7 +94,10 @@ pub async fn one(_auth: Auth, app: web::Data<App>, path: web::Path<i32>) -> Resu
 /// needed.
 #[utoipa::path(
     tag = "forecasts",
-    responses((status = 200, description = "The last comparison", body = BacktestOut))
+    responses(
+        (status = 200, description = "The last comparison", body = BacktestOut),
+        (status = 404, description = "None was made yet", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
 )]
 #[get("/forecasts/backtest")]
 pub async fn backtest(app: web::Data<App>) -> Result<Reply, Problem> {
@@ -106,8 +109,8 @@ pub async fn backtest(app: web::Data<App>) -> Result<Reply, Problem> {
 pub async fn latest_backtest(app: &App) -> Result<Option<BacktestOut>, Problem> {
     let latest = app.db.read(|conn| Ok::<_, Problem>(fits::latest_backtest(conn)?)).await?;
     latest
-        .map(|(backtest, _)| {
-            serde_json::from_str(&backtest.report).map_err(|error| {
+        .map(|(kept, _)| {
+            serde_json::from_str(&kept.report).map_err(|error| {
                 Problem::new(Code::Internal, format!("The kept report cannot be read: {error}."))
             })
         })
