@@ -12,12 +12,12 @@ use crate::forecasts::{cultivar, day, plant, record, weather};
 
 /// A society with finished seasons: `growers` growers of two plants each, ready after about as many days as
 /// their number says, and first open floret a fortnight before.
-async fn society_with_seasons(growers: i64) -> (TestApp, Vec<PlantId>) {
+async fn society_with_seasons(growers: i64) -> (TestApp, Vec<PlantId>, Vec<Actor>) {
     let society = TestApp::start().await;
     let region = society.region("The Vale").await;
     weather(&society, region, society.clock.today(), |year| f64::from(year % 3) - 1.0).await;
     let kind = cultivar(&society, "Harbour Light", PlantGroup::Zonal).await;
-    let mut plants = Vec::new();
+    let (mut plants, mut people) = (Vec::new(), Vec::new());
     for n in 0..growers {
         let grower = society.member(&format!("Grower {n}")).await;
         for which in 0..2 {
@@ -32,8 +32,9 @@ async fn society_with_seasons(growers: i64) -> (TestApp, Vec<PlantId>) {
             }
             plants.push(id);
         }
+        people.push(grower);
     }
-    (society, plants)
+    (society, plants, people)
 }
 
 async fn finished(asker: &Actor, answer: &Value) -> Value {
@@ -45,7 +46,7 @@ async fn finished(asker: &Actor, answer: &Value) -> Value {
 
 #[tokio::test]
 async fn a_fit_is_made_by_a_job_and_forecasts_name_it() {
-    let (society, plants) = society_with_seasons(6).await;
+    let (society, plants, _) = society_with_seasons(6).await;
     let keeper = society.administrator("Ada Quill").await;
     let ask = format!("/api/v1/forecasts/plants/{}?stopped_on=2026-03-01", plants[0]);
     assert_eq!(keeper.get(&ask).await.expect(200).json()["fit"], Value::Null);
@@ -84,7 +85,7 @@ async fn a_fit_is_made_by_a_job_and_forecasts_name_it() {
 
 #[tokio::test]
 async fn a_new_record_moves_the_next_answer_without_a_fit() {
-    let (society, plants) = society_with_seasons(6).await;
+    let (society, plants, _) = society_with_seasons(6).await;
     let keeper = society.administrator("Ada Quill").await;
     keeper.request(Method::POST, "/api/v1/forecasts/fits").send().await.expect(202);
     run_waiting(&society.app).await.unwrap();
@@ -105,7 +106,7 @@ async fn a_new_record_moves_the_next_answer_without_a_fit() {
 
 #[tokio::test]
 async fn the_backtest_is_public_and_stands_beside_its_references() {
-    let (society, _) = society_with_seasons(8).await;
+    let (society, ..) = society_with_seasons(8).await;
     let keeper = society.administrator("Ada Quill").await;
     assert_eq!(society.visitor().get("/api/v1/forecasts/backtest").await.problem(404), "not-found");
     let early = keeper.request(Method::POST, "/api/v1/forecasts/backtests").send().await.expect(202).json();
@@ -148,7 +149,7 @@ async fn the_backtest_is_public_and_stands_beside_its_references() {
 
 #[tokio::test]
 async fn impossible_records_are_listed_to_officers_and_change_nothing() {
-    let (society, plants) = society_with_seasons(6).await;
+    let (society, plants, _) = society_with_seasons(6).await;
     let secretary_of = society.club("North Bay", society.region("North").await).await;
     let secretary = society.secretary_of("Sel Marr", secretary_of).await;
     let member = society.member("Una Marsh").await;
@@ -165,11 +166,14 @@ async fn impossible_records_are_listed_to_officers_and_change_nothing() {
 
 #[tokio::test]
 async fn a_grower_alone_is_told_their_own_pace() {
-    let (society, plants) = society_with_seasons(6).await;
+    let (society, plants, growers) = society_with_seasons(6).await;
     let keeper = society.administrator("Ada Quill").await;
     let ask = format!("/api/v1/forecasts/plants/{}?stopped_on=2026-03-01&by_day=true", plants[0]);
     let others = keeper.get(&ask).await.expect(200).json();
     assert_eq!(others["requirement"]["own_pace"], Value::Null);
+    let own = growers[0].get(&ask).await.expect(200).json();
+    let pace = own["requirement"]["own_pace"].as_f64().unwrap();
+    assert!((0.8..1.2).contains(&pace), "{pace}");
     let chances = others["by_day"].as_array().unwrap();
     assert!(chances.len() > 100);
     assert!(chances.windows(2).all(|pair| pair[0]["ready_by"].as_f64() <= pair[1]["ready_by"].as_f64()));
@@ -177,7 +181,7 @@ async fn a_grower_alone_is_told_their_own_pace() {
 
 #[tokio::test]
 async fn the_chance_of_show_condition_sums_to_one_and_days_are_checked() {
-    let (society, plants) = society_with_seasons(6).await;
+    let (society, plants, _) = society_with_seasons(6).await;
     let keeper = society.administrator("Ada Quill").await;
     let ask = format!("/api/v1/forecasts/plants/{}?stopped_on=2026-03-01", plants[0]);
     let told = keeper.get(&format!("{ask}&show_from=2026-06-20&show_to=2026-07-10")).await.expect(200).json();

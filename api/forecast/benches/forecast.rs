@@ -7,7 +7,6 @@ use std::hint::black_box;
 use criterion::{Criterion, criterion_group, criterion_main};
 use storksbill_forecast::degree_days::HeatRule;
 use storksbill_forecast::glass::House;
-use storksbill_forecast::pool::{Observation, Pool, Spreads};
 use storksbill_forecast::predict::ready_date;
 use storksbill_forecast::season::{ReferencePlant, standing};
 use storksbill_forecast::series::{HeatTable, Reading, RegionSeries, Station};
@@ -54,18 +53,6 @@ fn questions(c: &mut Criterion) {
     });
     c.bench_function("standing of a season", |b| {
         b.iter(|| standing(&table, &ReferencePlant::default(), black_box(STOP + 40)).unwrap());
-    });
-    let observations: Vec<Observation> = (0..20_000_usize)
-        .map(|n| Observation {
-            group: n % 12,
-            cultivar: n % 400,
-            grower: n % 151,
-            region_season: n % 21,
-            log_requirement: 7.0 + (n % 89) as f64 / 300.0,
-        })
-        .collect();
-    c.bench_function("pool of 20,000 records", |b| {
-        b.iter(|| Pool::fit(&[1285.0; 12], black_box(&observations), Spreads::default()).unwrap());
     });
 }
 
