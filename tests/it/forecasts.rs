@@ -145,7 +145,7 @@ pub async fn record(society: &TestApp, plant: PlantId, date: NaiveDate, kind: Di
 }
 
 /// The first day on which a frost-free plant stopped on `stop` has had `need` degree-days.
-fn met_on(rows: &[Reading], stop: NaiveDate, need: f64) -> NaiveDate {
+pub fn met_on(rows: &[Reading], stop: NaiveDate, need: f64) -> NaiveDate {
     let readings: Vec<_> = rows
         .iter()
         .map(|row| storksbill_forecast::series::Reading {

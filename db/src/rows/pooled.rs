@@ -196,3 +196,36 @@ pub fn last_reading(conn: &mut Conn, region: RegionId) -> Result<Option<NaiveDat
     let days = readings::table.inner_join(stations::table).filter(stations::region_id.eq(region));
     Ok(days.select(diesel::dsl::max(readings::day)).first(conn)?)
 }
+
+/// A region's rain (mm) and mean relative humidity (%) from `from` to `to`, station by station, oldest first.
+pub fn moisture_of(
+    conn: &mut Conn,
+    region: RegionId,
+    from: NaiveDate,
+    to: NaiveDate,
+) -> Result<Vec<(StationId, NaiveDate, Option<f64>, Option<f64>)>, DbError> {
+    let all = readings::table
+        .inner_join(stations::table)
+        .filter(stations::region_id.eq(region))
+        .filter(readings::day.between(from, to))
+        .order((readings::station_id, readings::day))
+        .select((readings::station_id, readings::day, readings::rain_mm, readings::humidity_pct));
+    Ok(all.load(conn)?)
+}
+
+/// The days of `kinds` in the diaries of a region's shared plants, with their growers, plant by plant, oldest
+/// first.
+pub fn shared_events_in(
+    conn: &mut Conn,
+    region: RegionId,
+    kinds: &[DiaryKind],
+) -> Result<Vec<(PlantId, MemberId, NaiveDate, DiaryKind)>, DbError> {
+    let events = diary_entries::table
+        .inner_join(plants::table)
+        .filter(plants::region_id.eq(region))
+        .filter(plants::visibility.ne(Visibility::Private))
+        .filter(diary_entries::kind.eq_any(kinds.to_vec()))
+        .order((diary_entries::plant_id, diary_entries::day, diary_entries::id))
+        .select((diary_entries::plant_id, plants::owner_id, diary_entries::day, diary_entries::kind));
+    Ok(events.load(conn)?)
+}

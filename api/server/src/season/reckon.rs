@@ -24,11 +24,17 @@ pub enum SeasonStanding {
 pub fn standing_of(pooled: &Pooled, region: RegionId, today: NaiveDate) -> SeasonStanding {
     match pooled.table(region, Environment::FrostFree, None) {
         Err(_no_weather) => SeasonStanding::NoWeather,
-        Ok(table) => match standing(&table, &ReferencePlant::default(), epoch_day(today)) {
+        Ok(table) => match standing(&table, &reference(pooled, region), epoch_day(today)) {
             Ok(standing) => SeasonStanding::Known(standing),
             Err(error) => SeasonStanding::NotYet(error),
         },
     }
+}
+
+/// The reference plant of a region: stopped on 11 March, or on 11 September south of the equator.
+pub fn reference(pooled: &Pooled, region: RegionId) -> ReferencePlant {
+    let usual = ReferencePlant::default();
+    if pooled.is_south(region) { ReferencePlant { stop_month: 9, ..usual } } else { usual }
 }
 
 /// The standing under another house's warmth.
@@ -42,21 +48,24 @@ impl SeasonStanding {
         match self {
             Self::NoWeather => "No weather readings for this region yet.".to_owned(),
             Self::NotYet(error) => format!("Cannot be told yet: {error}."),
-            Self::Known(standing) => {
-                let days = standing.days_late.abs().round();
-                let past = match standing.years {
-                    1 => "last year".to_owned(),
-                    years => format!("the average of the past {years} years"),
-                };
-                if days < 2.0 {
-                    format!("About level with {past}.")
-                } else if standing.days_late > 0.0 {
-                    format!("About {days:.0} days behind {past}.")
-                } else {
-                    format!("About {days:.0} days ahead of {past}.")
-                }
-            }
+            Self::Known(standing) => told(standing),
         }
+    }
+}
+
+/// A standing in words.
+pub fn told(standing: &Standing) -> String {
+    let days = standing.days_late.abs().round();
+    let past = match standing.years {
+        1 => "last year".to_owned(),
+        years => format!("the average of the past {years} years"),
+    };
+    if days < 2.0 {
+        format!("About level with {past}.")
+    } else if standing.days_late > 0.0 {
+        format!("About {days:.0} days behind {past}.")
+    } else {
+        format!("About {days:.0} days ahead of {past}.")
     }
 }
 
