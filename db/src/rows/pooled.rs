@@ -197,13 +197,16 @@ pub fn last_reading(conn: &mut Conn, region: RegionId) -> Result<Option<NaiveDat
     Ok(days.select(diesel::dsl::max(readings::day)).first(conn)?)
 }
 
-/// A region's rain (mm) and mean relative humidity (%) from `from` to `to`, station by station, oldest first.
+/// A station's day: rain (mm) and mean relative humidity (%).
+pub type StationMoisture = (StationId, NaiveDate, Option<f64>, Option<f64>);
+
+/// A region's rain and humidity from `from` to `to`, station by station, oldest first.
 pub fn moisture_of(
     conn: &mut Conn,
     region: RegionId,
     from: NaiveDate,
     to: NaiveDate,
-) -> Result<Vec<(StationId, NaiveDate, Option<f64>, Option<f64>)>, DbError> {
+) -> Result<Vec<StationMoisture>, DbError> {
     let all = readings::table
         .inner_join(stations::table)
         .filter(stations::region_id.eq(region))
