@@ -166,7 +166,7 @@ pub fn met_on(rows: &[Reading], stop: NaiveDate, need: f64) -> NaiveDate {
 
 /// `growers` members who each grew so many plants of the cultivar to readiness at `need` degree-days in 2023,
 /// 2024 and 2025.
-async fn history(
+pub async fn history(
     society: &TestApp,
     rows: &[Reading],
     region: RegionId,

@@ -30,5 +30,6 @@ mod shows;
 mod spec;
 mod standards;
 mod startup;
+mod stops;
 mod swaps;
 mod weather_in;

@@ -106,6 +106,69 @@ pub fn shared_events(
     Ok(events.load(conn)?)
 }
 
+/// The plants of one group that their growers share.
+pub fn shared_plants_of_group(conn: &mut Conn, group: PlantGroup) -> Result<Vec<PooledPlant>, DbError> {
+    let shared = plants::table
+        .inner_join(cultivars::table)
+        .filter(plants::visibility.ne(Visibility::Private))
+        .filter(cultivars::plant_group.eq(group))
+        .order(plants::id)
+        .select(PLANT);
+    Ok(shared.load(conn)?)
+}
+
+/// The days of `kinds` in the diaries of shared plants of one group, plant by plant, oldest first.
+pub fn shared_events_of_group(
+    conn: &mut Conn,
+    group: PlantGroup,
+    kinds: &[DiaryKind],
+) -> Result<Vec<(PlantId, NaiveDate, DiaryKind)>, DbError> {
+    let events = diary_entries::table
+        .inner_join(plants::table.inner_join(cultivars::table))
+        .filter(plants::visibility.ne(Visibility::Private))
+        .filter(cultivars::plant_group.eq(group))
+        .filter(diary_entries::kind.eq_any(kinds.to_vec()))
+        .order((diary_entries::plant_id, diary_entries::day, diary_entries::id))
+        .select((diary_entries::plant_id, diary_entries::day, diary_entries::kind));
+    Ok(events.load(conn)?)
+}
+
+/// A member's own plants with their labels, private ones too, those entered first, `limit` at most.
+pub fn own_plants(
+    conn: &mut Conn,
+    owner: MemberId,
+    limit: i64,
+) -> Result<Vec<(PooledPlant, Option<String>)>, DbError> {
+    let own = plants::table
+        .inner_join(cultivars::table)
+        .filter(plants::owner_id.eq(owner))
+        .order(plants::id)
+        .limit(limit)
+        .select((PLANT, plants::label));
+    Ok(own.load(conn)?)
+}
+
+/// The days of `kinds` in the diaries of a member's own plants, plant by plant, oldest first.
+pub fn own_events(
+    conn: &mut Conn,
+    owner: MemberId,
+    kinds: &[DiaryKind],
+) -> Result<Vec<(PlantId, NaiveDate, DiaryKind)>, DbError> {
+    let events = diary_entries::table
+        .inner_join(plants::table)
+        .filter(plants::owner_id.eq(owner))
+        .filter(diary_entries::kind.eq_any(kinds.to_vec()))
+        .order((diary_entries::plant_id, diary_entries::day, diary_entries::id))
+        .select((diary_entries::plant_id, diary_entries::day, diary_entries::kind));
+    Ok(events.load(conn)?)
+}
+
+/// The regions that a member's own plants stand in.
+pub fn own_regions(conn: &mut Conn, owner: MemberId) -> Result<Vec<RegionId>, DbError> {
+    let regions = plants::table.filter(plants::owner_id.eq(owner)).select(plants::region_id).distinct();
+    Ok(regions.order(plants::region_id).load(conn)?)
+}
+
 /// The days of `kinds` in one plant's diary, oldest first.
 pub fn events_of(
     conn: &mut Conn,

@@ -15,6 +15,7 @@ use storksbill_forecast::series::HeatTable;
 use storksbill_forecast::stages::{Outlook, Stage};
 use storksbill_forecast::traces::Future;
 
+use super::cold;
 use super::dto::{About, Basis, ConditionOut, DayChance, ForecastOut, RequirementOut, StageSeen, WeatherOut};
 use super::pooled::{Kind, Pooled, date_of, epoch_day};
 use super::waits::{FLOWERING, Flowering, LONGEST_WAIT, stage_of};
@@ -22,7 +23,7 @@ use crate::http::problem::{Code, Problem};
 use crate::season::reckon::days_late;
 
 /// Days ahead that are reckoned, from today or the stop, whichever is later.
-const HORIZON: i32 = 250;
+pub(super) const HORIZON: i32 = 250;
 
 /// A plant to forecast, one that is held or one that is imagined.
 #[derive(Debug, Clone)]
@@ -91,6 +92,8 @@ pub(super) struct Reckoned {
     pub(super) future: Arc<Future>,
     pub(super) outlook: Outlook,
     pub(super) seen: Seen,
+    /// Its group needs cold to set buds, and it was stopped before it had had enough.
+    pub(super) cold_need_unmet: bool,
 }
 
 impl<'a> Desk<'a> {
@@ -106,35 +109,54 @@ impl<'a> Desk<'a> {
                 "It was last stopped too long ago to tell. Record this season's stopping in its diary, or ask with `stopped_on`.",
             ));
         }
+        let stop = epoch_day(subject.flowering.stopped_on);
+        let cold_need_unmet = self.cold_need_unmet(subject, stop);
         let requirement = self.pooled.requirement(&subject.kind())?;
-        let (region, environment, heated) = (subject.region_id, subject.environment, subject.heated_to_c);
-        let table = self.pooled.table_above(region, environment, heated, requirement.base_c)?;
-        let (stop, today) = (epoch_day(subject.flowering.stopped_on), epoch_day(self.as_of));
-        let key = (region, environment, heated.map(f64::to_bits), requirement.base_c.to_bits(), stop);
-        let future = if let Some(future) = self.futures.get(&key) {
-            Arc::clone(future)
-        } else {
-            let future = Future::ahead(&table, stop, today, today.max(stop) + HORIZON).map_err(|error| {
-                Problem::new(Code::NoWeather, format!("The days ahead cannot be laid out: {error}."))
-            })?;
-            let future = Arc::new(future);
-            self.futures.insert(key, Arc::clone(&future));
-            future
-        };
+        let requirement = if cold_need_unmet { cold::widened(requirement) } else { requirement };
+        let (table, future) = self.future(subject, requirement.base_c, stop)?;
+        let today = epoch_day(self.as_of);
         let stages = self.pooled.stages(subject.plant_group);
         let outlook = Outlook::new(requirement.mean_log, requirement.sd_log(), &stages)
             .map_err(|error| no_date(&error))?;
         let outlook = after_sightings(outlook, &subject.flowering, &table, today);
         let ready = subject.flowering.seen_on(Stage::ShowReady).is_some_and(|day| day <= self.as_of);
         let seen = if ready { Seen::InCondition } else { Seen::NotReady };
-        Ok(Reckoned { requirement, table, future, outlook, seen })
+        Ok(Reckoned { requirement, table, future, outlook, seen, cold_need_unmet })
+    }
+
+    /// The heat of the subject's place above a base, and the days ahead of a stop there.
+    pub(super) fn future(
+        &mut self,
+        subject: &Subject,
+        base_c: f64,
+        stop: i32,
+    ) -> Result<(Arc<HeatTable>, Arc<Future>), Problem> {
+        let (region, environment, heated) = (subject.region_id, subject.environment, subject.heated_to_c);
+        let table = self.pooled.table_above(region, environment, heated, base_c)?;
+        let key = (region, environment, heated.map(f64::to_bits), base_c.to_bits(), stop);
+        if let Some(future) = self.futures.get(&key) {
+            return Ok((table, Arc::clone(future)));
+        }
+        let today = epoch_day(self.as_of);
+        let future = Future::ahead(&table, stop, today, today.max(stop) + HORIZON).map_err(|error| {
+            Problem::new(Code::NoWeather, format!("The days ahead cannot be laid out: {error}."))
+        })?;
+        let future = Arc::new(future);
+        self.futures.insert(key, Arc::clone(&future));
+        Ok((table, future))
+    }
+
+    /// Whether a plant of the subject's group and place lacks the cold it needs if it is stopped on `stop`.
+    pub(super) fn cold_need_unmet(&self, subject: &Subject, stop: i32) -> bool {
+        let place = (subject.region_id, subject.environment, subject.heated_to_c);
+        cold::unmet(self.pooled, subject.plant_group, place, epoch_day(self.as_of), stop)
     }
 
     /// The forecast for `subject`.
     pub(super) fn forecast(&mut self, subject: Subject, wanted: &Wanted) -> Result<ForecastOut, Problem> {
         let as_of = self.as_of;
         let reckoned = self.reckon(&subject)?;
-        let Reckoned { requirement, table, future, outlook, seen } = &reckoned;
+        let Reckoned { requirement, table, future, outlook, seen, cold_need_unmet } = &reckoned;
         let ready_on = subject.flowering.seen_on(Stage::ShowReady).filter(|day| *day <= as_of);
         let over_on = subject.flowering.seen_on(Stage::PastBest).filter(|day| *day <= as_of);
         let dates = match (ready_on, over_on) {
@@ -155,8 +177,13 @@ impl<'a> Desk<'a> {
         let day = |of: fn(&DateDistribution) -> Option<i32>| dates.as_ref().and_then(of).and_then(date_of);
         let (p10, p50, p90) = (day(|dates| dates.p10), day(|dates| dates.p50), day(|dates| dates.p90));
         let (p25, p75) = (day(|dates| dates.p25), day(|dates| dates.p75));
+        let mut words = words(ready_on, over_on, past_best, [p10, p50, p90], requirement);
+        if *cold_need_unmet && ready_on.is_none() && over_on.is_none() {
+            words.push_str(cold::STOPPED_TOO_WARM);
+        }
         Ok(ForecastOut {
-            words: words(ready_on, over_on, past_best, [p10, p50, p90], requirement),
+            words,
+            cold_need_unmet: *cold_need_unmet,
             plant_id: subject.plant_id,
             cultivar_id: subject.cultivar.as_ref().map(|(id, _)| *id),
             plant_group: subject.plant_group,
@@ -193,7 +220,7 @@ impl<'a> Desk<'a> {
         })
     }
 
-    fn requirement_out(&self, requirement: &Requirement, subject: &Subject) -> RequirementOut {
+    pub(super) fn requirement_out(&self, requirement: &Requirement, subject: &Subject) -> RequirementOut {
         let (basis, support) = match requirement.basis {
             fit::Basis::Cultivar => (Basis::Cultivar, requirement.cultivar),
             fit::Basis::Group => (Basis::Group, requirement.group),
@@ -211,7 +238,7 @@ impl<'a> Desk<'a> {
     }
 }
 
-fn no_date(error: &impl std::fmt::Display) -> Problem {
+pub(super) fn no_date(error: &impl std::fmt::Display) -> Problem {
     Problem::new(Code::NoForecast, format!("No date can be given: {error}."))
 }
 
@@ -228,7 +255,7 @@ fn after_sightings(outlook: Outlook, flowering: &Flowering, table: &HeatTable, t
     })
 }
 
-fn last_seen(flowering: &Flowering, as_of: NaiveDate) -> Option<StageSeen> {
+pub(super) fn last_seen(flowering: &Flowering, as_of: NaiveDate) -> Option<StageSeen> {
     let seen = |kind: &DiaryKind| {
         let day = flowering.seen_on(stage_of(*kind)?).filter(|day| *day <= as_of)?;
         Some(StageSeen { stage: *kind, day })
