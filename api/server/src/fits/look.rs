@@ -76,6 +76,8 @@ fn other_list() -> Problem {
 }
 
 /// See a fit
+///
+/// What was found, from how much, and when.
 #[utoipa::path(
     tag = "forecasts",
     security(("session" = [])),
