@@ -11,6 +11,9 @@ use crate::shows::{self, Show};
 use crate::swaps::{self, Listed};
 use crate::weather::{Springs, Weather};
 
+/// Past springs of weather at the least.
+pub const YEARS_OF_WEATHER: i32 = 12;
+
 /// How much of it is wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Scale {
@@ -57,8 +60,9 @@ impl Demo {
     pub fn generate(scale: Scale) -> Result<Self, SeriesError> {
         let Scale { members, seed, today, .. } = scale;
         let (first, this) = scale.seasons();
-        // Stations have read to the end of yesterday, from the autumn before the first season.
-        let from = calendar::epoch_day(first - 1, 9, 1).unwrap_or(today);
+        // Stations have read to the end of yesterday, from the autumn before the first season and long enough
+        // to tell the odds of a frost.
+        let from = calendar::epoch_day(first.min(this - YEARS_OF_WEATHER) - 1, 9, 1).unwrap_or(today);
         let weather = Weather::generate(seed, from, today - 1, Springs::before(this));
         let people = people::generate(seed, members);
         let kinds = scale.share_of(400).clamp(cultivars::FEWEST, cultivars::MOST);
@@ -88,8 +92,8 @@ mod tests {
         assert_eq!((demo.people.len(), demo.cultivars.len(), demo.plants.len()), (150, 400, 1_500));
         assert!((20_000..23_000).contains(&demo.diary.records.len()), "{}", demo.diary.records.len());
         let days: Vec<usize> = demo.weather.stations.iter().map(Vec::len).collect();
-        // 1 September 2020 to 9 May 2026.
-        assert_eq!(days, [2_077; 8]);
+        // 1 September 2013 to 9 May 2026.
+        assert_eq!(days, [4_634; 8]);
     }
 
     #[test]

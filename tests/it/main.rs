@@ -25,6 +25,7 @@ mod plants;
 mod regions;
 mod roles;
 mod season;
+mod season_page;
 mod sessions;
 mod shows;
 mod spec;

@@ -1,4 +1,4 @@
-//! Pages for people: the first page, the log-in, the documentation, the table of problem codes.
+//! Pages for people: the first page, the season, the log-in, the documentation, the table of problem codes.
 //!
 //! Pages are HTML files of this folder, filled in by `format!`, so that a placeholder without a value does not
 //! compile; whatever is not markup goes through `text::Text`. They load nothing from outside, and the policy
@@ -6,10 +6,12 @@
 
 mod assets;
 mod docs;
+mod drawing;
 mod landing;
 mod log_in;
 pub mod missing;
 mod problems;
+mod season;
 mod text;
 
 use actix_web::http::StatusCode;
@@ -33,6 +35,7 @@ pub fn routes(config: &mut web::ServiceConfig) {
         .route("/", web::get().to(landing::page))
         .route("/docs", web::get().to(docs::page))
         .route("/login", web::get().to(log_in::page))
+        .route("/season", web::get().to(season::page))
         .route("/problems", web::get().to(problems::page))
         .route("/assets/{name}", web::get().to(assets::file))
         .route("/openapi.json", web::get().to(openapi_json))
