@@ -69,6 +69,11 @@ pub async fn fill(app: &App, address: &str, demo: &Demo, tell: &(dyn Fn(&str) + 
         society.enter_show(&desk.logged_in[2 + show.club], show).await?;
     }
     tell("two shows to come, and a draft");
+    // Worked on while it is served; the forecasts answer without them.
+    for job in ["fits", "backtests"] {
+        desk.logged_in[0].post(&format!("/api/v1/forecasts/{job}"), &json!({})).await?;
+    }
+    tell("a fit and a comparison with past seasons, waiting to be worked on");
     society.ask_to_join().await?;
     desk.logged_in[0].patch("/api/v1/members/me", &json!({"name": demo.people[0].name})).await?;
     Ok(())

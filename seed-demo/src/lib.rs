@@ -137,9 +137,11 @@ impl Demonstration {
     /// # Errors
     /// One line.
     pub async fn served(self) -> Result<(), String> {
-        let timer = tokio::spawn(storksbill::swaps::timer::keep_rounds(self.app));
+        let timer = tokio::spawn(storksbill::swaps::timer::keep_rounds(self.app.clone()));
+        let worker = tokio::spawn(storksbill::jobs::worker::keep_working(self.app));
         let ended = self.server.await;
         timer.abort();
+        worker.abort();
         ended.map_err(|error| error.to_string())?.map_err(|error| error.to_string())
     }
 

@@ -127,13 +127,25 @@ fn groups(pooled: &Pooled, region: RegionId, today: NaiveDate) -> Result<Vec<Gro
 fn words(weather: Option<&Standing>, records: Option<&Standing>) -> String {
     match (weather, records) {
         (_, Some(records)) => format!(
-            "{} By the weather and members' records, most likely between {:+.0} and {:+.0} days.",
+            "{} By the weather and members' records; four times in five from {} to {}.",
             told(records),
-            records.days_late_p10,
-            records.days_late_p90
+            off(records.days_late_p10),
+            off(records.days_late_p90)
         ),
         (Some(weather), None) => format!("{} By the weather alone.", told(weather)),
         (None, None) => "Cannot be told yet.".to_owned(),
+    }
+}
+
+/// So many days ahead or behind.
+fn off(days_late: f64) -> String {
+    let days = days_late.abs().round();
+    if days < 1.0 {
+        "level".to_owned()
+    } else if days_late < 0.0 {
+        format!("{days:.0} ahead")
+    } else {
+        format!("{days:.0} behind")
     }
 }
 
@@ -314,6 +326,11 @@ mod tests {
     #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may fail")]
 
     use super::*;
+
+    #[test]
+    fn an_interval_is_told_as_a_grower_would() {
+        assert_eq!([-9.6, 0.4, 6.2].map(off), ["10 ahead", "level", "6 behind"]);
+    }
 
     #[test]
     fn a_flowering_takes_in_what_is_written_within_half_a_year_of_its_first_record() {
