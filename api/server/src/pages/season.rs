@@ -95,6 +95,12 @@ fn damp_words(damp: &DampOut) -> String {
         HumidityFrom::Estimated => "humidity estimated from minimum and rain",
     };
     let cold = if damp.cold_damp { " Cold and damp for most of the fortnight." } else { "" };
+    if damp.damp_days == 0 {
+        return format!(
+            "None of the last {} days with readings wetted flowers long enough for grey mould ({humidity}).{cold}",
+            damp.days
+        );
+    }
     format!(
         "{} of the last {} days wetted flowers for half as long as grey mould needs or longer, {} of them long \
          enough ({humidity}).{cold}",
@@ -173,9 +179,10 @@ fn tested(backtest: Option<BacktestOut>) -> String {
         return "<p>Past seasons hold too little to compare with.</p>".to_owned();
     };
     let mut table = format!(
-        "<p>{}</p>\n<div class=\"wide\"><table class=\"tested\">\n<caption>Mean absolute error of the day told, \
-         in days, and how many of 100 plants came within the middle half and nine tenths of what was told. \
-         Compared on {}.</caption>\n<thead><tr><th scope=\"col\">Weeks ahead</th><th scope=\"col\">Plants</th>\
+        "<p>{}</p>\n<p class=\"quiet\" id=\"of-tested\">Mean absolute error of the day told, in days, and how many \
+         of 100 plants came within the middle half and nine tenths of what was told. Compared on {}.</p>\n\
+         <div class=\"wide\" tabindex=\"0\" role=\"region\" aria-labelledby=\"of-tested\"><table class=\"tested\" \
+         aria-describedby=\"of-tested\">\n<thead><tr><th scope=\"col\">Weeks ahead</th><th scope=\"col\">Plants</th>\
          <th scope=\"col\">Forecast</th><th scope=\"col\">Mean days</th><th scope=\"col\">Fixed heat</th>\
          <th scope=\"col\">Middle half</th><th scope=\"col\">Nine tenths</th></tr></thead>\n<tbody>\n",
         Text(&backtest.words),
