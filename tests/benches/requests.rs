@@ -11,13 +11,13 @@
     reason = "a measurement prints its table, and stops where anything fails"
 )]
 
+mod load;
+
 use std::net::TcpListener;
-use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
-use std::time::{Duration, Instant};
 
 use actix_web::{App, HttpServer, web};
-use reqwest::{Client, RequestBuilder};
+use load::Table;
+use reqwest::Client;
 use storksbill::serve::Front;
 use storksbill_tests::TestApp;
 
@@ -35,54 +35,9 @@ fn start_reference() -> String {
     address
 }
 
-struct Table {
-    span: Duration,
-    reference: Option<f64>,
-}
-
-impl Table {
-    /// Sends from all connections; prints requests a second, the share of the reference, and the time that
-    /// half and 99 % of the requests took at most.
-    async fn row(
-        &mut self,
-        what: &str,
-        ask: impl Fn(&Client, u64) -> RequestBuilder + Send + Sync + 'static,
-    ) {
-        let (ask, next, span) = (Arc::new(ask), Arc::new(AtomicU64::new(0)), self.span);
-        let started = Instant::now();
-        let senders: Vec<_> = (0..CONNECTIONS)
-            .map(|_| {
-                let (ask, next) = (Arc::clone(&ask), Arc::clone(&next));
-                tokio::spawn(async move {
-                    storksbill::tls::settle();
-                    let (client, mut times) = (Client::new(), Vec::new());
-                    while started.elapsed() < span {
-                        let sent = Instant::now();
-                        let answer = ask(&client, next.fetch_add(1, Ordering::Relaxed)).send().await.unwrap();
-                        assert!(answer.status().is_success(), "{}", answer.status());
-                        answer.bytes().await.unwrap();
-                        times.push(sent.elapsed());
-                    }
-                    times
-                })
-            })
-            .collect();
-        let mut times = Vec::new();
-        for sender in senders {
-            times.extend(sender.await.unwrap());
-        }
-        let rate = times.len() as f64 / started.elapsed().as_secs_f64();
-        let share = rate / *self.reference.get_or_insert(rate);
-        times.sort_unstable();
-        let at = |part: f64| times[((times.len() - 1) as f64 * part) as usize].as_secs_f64() * 1e3;
-        println!("{what:<34} {rate:>9.0} {share:>9.2} {:>9.2} {:>9.2}", at(0.5), at(0.99));
-    }
-}
-
 #[tokio::main]
 async fn main() {
     let seconds = std::env::args().find_map(|argument| argument.parse().ok()).unwrap_or(3.0);
-    let mut table = Table { span: Duration::from_secs_f64(seconds), reference: None };
     let society = TestApp::start_with(|_| {}, Front::default()).await;
     let region = society.region("The Vale").await;
     let mut club = society.club("The first of many", region).await;
@@ -91,9 +46,7 @@ async fn main() {
     }
     let token = society.administrator("Una Marsh").await.token().to_owned();
     let at = |path: &str| format!("{}/api/v1/{path}", society.address);
-    let load = std::fs::read_to_string("/proc/loadavg").unwrap_or_default();
-    println!("{CONNECTIONS} connections, {seconds} s a row; load before: {}", load.trim());
-    println!("{:<34} {:>9} {:>9} {:>9} {:>9}", "", "a second", "of first", "p50 ms", "p99 ms");
+    let mut table = Table::head(seconds, CONNECTIONS);
 
     let reference = start_reference();
     table.row("reference: a constant", move |client, _| client.get(&reference)).await;

@@ -105,6 +105,33 @@ async fn a_new_record_moves_the_next_answer_without_a_fit() {
 }
 
 #[tokio::test]
+async fn what_this_season_shows_of_a_region_says_nothing_of_the_next() {
+    let (society, plants, people) = society_with_seasons(6).await;
+    let keeper = society.administrator("Ada Quill").await;
+    let asker = &people[0];
+    let plant = keeper.get(&format!("/api/v1/plants/{}", plants[0])).await.expect(200).json();
+    let region = plant["region_id"].as_str().unwrap().to_owned();
+    let need = async |show: &str| {
+        let ask = format!(
+            "/api/v1/forecasts/stops?plant_group=zonal&region_id={region}&environment=frost_free&show_on={show}"
+        );
+        asker.get(&ask).await.expect(200).json()["requirement"]["degree_days"].as_f64().unwrap()
+    };
+    let before = (need("2026-07-20").await, need("2027-07-20").await);
+    assert!((before.0 - before.1).abs() < 1e-9, "{before:?}");
+    // Every plant is ready with less heat than in any year before.
+    let ready = society.clock.today() - TimeDelta::days(1);
+    for plant in &plants {
+        record(&society, *plant, ready - TimeDelta::days(110), DiaryKind::Stopping).await;
+        record(&society, *plant, ready, DiaryKind::ShowReady).await;
+    }
+    society.clock.advance(society.app.society.pooled_for + TimeDelta::seconds(1));
+    let after = (need("2026-07-20").await, need("2027-07-20").await);
+    assert!(after.0 < 0.99 * before.0, "{after:?} after {before:?}");
+    assert!((after.1 - before.1).abs() < 1e-6 * before.1, "{after:?} after {before:?}");
+}
+
+#[tokio::test]
 async fn the_backtest_is_public_and_stands_beside_its_references() {
     let (society, ..) = society_with_seasons(8).await;
     let keeper = society.administrator("Ada Quill").await;

@@ -111,7 +111,7 @@ impl<'a> Desk<'a> {
         }
         let stop = epoch_day(subject.flowering.stopped_on);
         let cold_need_unmet = self.cold_need_unmet(subject, stop);
-        let requirement = self.pooled.requirement(&subject.kind())?;
+        let requirement = self.pooled.requirement(&subject.kind(), Some(subject.flowering.stopped_on))?;
         let requirement = if cold_need_unmet { cold::widened(requirement) } else { requirement };
         let (table, future) = self.future(subject, requirement.base_c, stop)?;
         let today = epoch_day(self.as_of);

@@ -13,7 +13,7 @@ use storksbill_forecast::stops::{Need, days_to_stop, window};
 
 use super::ahead::{Desk, no_date};
 use super::dto::{About, BackwardsQuestion, DisbuddingNeed, DisbuddingOut};
-use super::pooled::{Pooled, PooledRecords, epoch_day};
+use super::pooled::{Pooled, PooledRecords, date_of, epoch_day};
 use super::stops::{Act, Asked, spread_out, stopping, window_out, words};
 use super::waits::{FLOWERING, Flowering, by_plant};
 use crate::app::App;
@@ -72,7 +72,11 @@ struct Diaries {
 
 fn told(pooled: &Pooled, asked: &Asked, diaries: &Diaries) -> Result<DisbuddingOut, Problem> {
     let subject = asked.subject(asked.as_of);
-    let whole = pooled.requirement(&subject.kind())?;
+    let (today, show) = (epoch_day(asked.as_of), epoch_day(asked.show_on));
+    let first = days_to_stop(today, show)
+        .map(|days| *days.start())
+        .ok_or_else(|| Problem::new(Code::NoForecast, "No day is left to disbud a plant for this show."))?;
+    let whole = pooled.requirement(&subject.kind(), date_of(first))?;
     let waits = waits(pooled, diaries, whole.base_c, asked.as_of);
     let support = support(&waits);
     if !pooled.may_show(&support) {
@@ -83,10 +87,6 @@ fn told(pooled: &Pooled, asked: &Asked, diaries: &Diaries) -> Result<DisbuddingO
     }
     let need = learn(&waits, &pooled.parameters().spreads)
         .ok_or_else(|| Problem::new(Code::NoForecast, "The diaries give no usable figure."))?;
-    let (today, show) = (epoch_day(asked.as_of), epoch_day(asked.show_on));
-    let first = days_to_stop(today, show)
-        .map(|days| *days.start())
-        .ok_or_else(|| Problem::new(Code::NoForecast, "No day is left to disbud a plant for this show."))?;
     let (_, future) = Desk::new(pooled, asked.as_of).future(&subject, whole.base_c, first)?;
     let model = since_disbudding(&pooled.stages(asked.plant_group), &whole, &need);
     let found = window(&future, show, &need, &model, asked.at_least).map_err(|error| no_date(&error))?;

@@ -89,6 +89,8 @@ pub struct Pooled {
     /// The kept fit whose parameters are in force; none before the first.
     pub fit_version: Option<i32>,
     least_growers: usize,
+    /// The season under way.
+    season: i32,
 }
 
 /// What is read: weather, waits and the numbers that stand for ids.
@@ -304,7 +306,8 @@ impl Pooled {
         let bare = estimate(&[], &[], &settings, None).map_err(|error| not_fitted(&error))?;
         let handbook = refresh(&[], &[], &settings, &bare).map_err(|error| not_fitted(&error))?;
         drop(places);
-        Ok(Self { records, tables: Mutex::default(), fit, handbook, fit_version, least_growers })
+        let season = settings.season;
+        Ok(Self { records, tables: Mutex::default(), fit, handbook, fit_version, least_growers, season })
     }
 
     /// The records it was made from.
@@ -379,8 +382,9 @@ impl Pooled {
         Ok(Arc::clone(table))
     }
 
-    /// What one more plant needs, from the most specific level that enough growers stand behind.
-    pub fn requirement(&self, kind: &Kind) -> Result<Requirement, Problem> {
+    /// What one more plant needs, from the most specific level that enough growers stand behind: in the season
+    /// that its last stop belongs to, or in a usual one.
+    pub fn requirement(&self, kind: &Kind, stop: Option<NaiveDate>) -> Result<Requirement, Problem> {
         let number = kind.cultivar.and_then(|cultivar| self.records.cultivars.get(&cultivar));
         let cultivar = number.filter(|number| self.may_show(&self.fit.cultivar_support(*number)));
         let group = group_index(kind.group);
@@ -389,7 +393,10 @@ impl Pooled {
             environment: environment_index(kind.environment),
             cultivar,
             grower: kind.grower.and_then(|grower| self.records.growers.get(&grower)),
-            region: self.season_effect(kind.region).and(self.records.regions.get(&kind.region)),
+            region: stop
+                .filter(|stop| self.season_of(kind.region, *stop) == self.season)
+                .and_then(|_| self.season_effect(kind.region))
+                .and(self.records.regions.get(&kind.region)),
         };
         let shown = self.fit.group_support(group).is_some_and(|support| self.may_show(&support));
         let pooled = if shown { self.fit.requirement(&ask) } else { None };

@@ -255,7 +255,7 @@ pub(super) fn backwards(
     let first = days_to_stop(today, show)
         .map(|days| *days.start())
         .ok_or_else(|| Problem::new(Code::NoForecast, "No day is left to stop a plant for this show."))?;
-    let requirement = pooled.requirement(&subject.kind())?;
+    let requirement = pooled.requirement(&subject.kind(), date_of(first))?;
     let (_, future) = desk.future(subject, requirement.base_c, first)?;
     let model = pooled.stages(subject.plant_group);
     let reckon = |requirement: &Requirement| {

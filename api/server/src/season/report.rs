@@ -101,10 +101,8 @@ fn groups(pooled: &Pooled, region: RegionId, today: NaiveDate) -> Result<Vec<Gro
     let environment = Environment::FrostFree;
     let effect = pooled.season_effect(region);
     let of_group = |&group: &PlantGroup| {
-        // A region of which nothing is known has no season: this is what the group needs in a usual one.
-        let nowhere = RegionId::fresh();
-        let kind = Kind { group, cultivar: None, grower: None, region: nowhere, environment };
-        let usual = pooled.requirement(&kind)?;
+        let kind = Kind { group, cultivar: None, grower: None, region, environment };
+        let usual = pooled.requirement(&kind, None)?;
         let plant = ReferencePlant { degree_days: usual.degree_days(), ..reference(pooled, region) };
         let table = pooled.table_above(region, environment, None, usual.base_c).ok();
         let by = |tell: &dyn Fn(&_) -> Option<Standing>| table.as_deref().and_then(tell);
