@@ -9,14 +9,16 @@ use storksbill_db::rows::{places, pooled as rows};
 use storksbill_db::{Conn, DbError};
 use storksbill_domain::ids::{PlantId, RegionId};
 use storksbill_domain::policy::{Actor, may_see_plant};
-use storksbill_domain::words::{Environment, PlantGroup};
+use storksbill_domain::words::PlantGroup;
 
 use super::ahead::{Desk, Subject, Wanted};
 use super::dto::{ForecastOut, PlantQuestion, RegionForecastOut, RegionQuestion};
 use super::pooled::PooledRecords;
+use super::stops::{as_query, house};
 use super::waits::{FLOWERING, Flowering, flowerings};
 use crate::app::App;
 use crate::http::auth::Auth;
+use crate::http::json::Findings;
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
 use crate::season::reckon::standing_of;
@@ -26,10 +28,10 @@ const MOST_DAYS: TimeDelta = TimeDelta::days(92);
 
 /// When will this plant be ready?
 ///
-/// From its last stopping and what its diary has seen since, where it grows, the region's readings up to today, and the same calendar days of
-/// past years for the days ahead. The warmth it takes is learnt from members' shared records of the cultivar
-/// and its plant group; figures that fewer than five growers stand behind are never shown, and whose records
-/// they are is not told. Give `stopped_on` to ask what if.
+/// From its last stopping and what its diary has seen since, where it grows, the region's readings up to
+/// today, and the same calendar days of past years for the days ahead. The warmth it takes is learnt from
+/// members' shared records of the cultivar and its plant group; figures that fewer than five growers stand
+/// behind are never shown, and whose records they are is not told. Give `stopped_on` to ask what if.
 #[utoipa::path(
     tag = "forecasts",
     security(("session" = [])),
@@ -121,7 +123,10 @@ pub async fn of_region(
             Ok::<_, Problem>((region, cultivar))
         })
         .await?;
-    let (environment, heated_to_c) = place_of(&question)?;
+    let mut found = Findings::default();
+    let (environment, heated_to_c) = (question.environment, question.heated_to_c);
+    let environment = house(environment, heated_to_c, &mut found);
+    as_query(found)?;
     let today = app.clock.today();
     let stopped_on = question.stopped_on.unwrap_or_else(|| usual_stop(today));
     let pooled = PooledRecords::of(&app).await?;
@@ -147,19 +152,6 @@ pub async fn of_region(
     let forecasts = forecasts.collect::<Result<Vec<_>, _>>()?;
     let season = standing_of(&pooled, id, today).words();
     Reply::ok(&RegionForecastOut { region_id: id, region_name: region.name, season, forecasts })
-}
-
-fn place_of(question: &RegionQuestion) -> Result<(Environment, Option<f64>), Problem> {
-    let environment = question.environment.unwrap_or(Environment::FrostFree);
-    let wrong = |detail: &str| {
-        Problem::new(Code::InvalidQuery, detail.to_owned()).at("heated_to_c", "out-of-range", detail)
-    };
-    match (environment, question.heated_to_c) {
-        (Environment::Heated, Some(least)) if (0.0..=35.0).contains(&least) => Ok((environment, Some(least))),
-        (Environment::Heated, _) => Err(wrong("give heated_to_c, from 0 to 35, with environment=heated")),
-        (_, None) => Ok((environment, None)),
-        (_, Some(_)) => Err(wrong("heated_to_c goes with environment=heated alone")),
-    }
 }
 
 /// 11 March of the season that `today` belongs to: sixteen weeks before a show on 1 July (common practice).

@@ -108,7 +108,7 @@ impl Asked {
         if plant_group.is_none() {
             found.add("plant_group", "required", "give plant_group or cultivar_id");
         }
-        let environment = house(question, &mut found);
+        let environment = house(question.environment, question.heated_to_c, &mut found);
         let at_least = question.at_least.unwrap_or(USUAL_CHANCE);
         if !(at_least > 0.0 && at_least < 1.0) {
             found.add("at_least", "out-of-range", "must be above 0 and below 1");
@@ -199,9 +199,15 @@ fn region(
     Ok(None)
 }
 
-fn house(question: &BackwardsQuestion, found: &mut Findings) -> Environment {
-    let environment = question.environment.unwrap_or(Environment::FrostFree);
-    match (environment, question.heated_to_c) {
+/// Where such plants stand: frost-free where that is not said. The temperature kept belongs to a heated house,
+/// from 0 to 35 degrees C.
+pub(super) fn house(
+    environment: Option<Environment>,
+    heated_to_c: Option<f64>,
+    found: &mut Findings,
+) -> Environment {
+    let environment = environment.unwrap_or(Environment::FrostFree);
+    match (environment, heated_to_c) {
         (Environment::Heated, None) => found.add("heated_to_c", "required", "goes with environment=heated"),
         (Environment::Heated, Some(least)) => found.range("heated_to_c", least, 0.0, 35.0),
         (_, None) => {}
