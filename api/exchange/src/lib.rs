@@ -39,6 +39,7 @@
 
 mod bound;
 mod check;
+pub mod circulation;
 mod market;
 mod one_for_one;
 mod packing;

@@ -1,0 +1,572 @@
+//! The circulation of largest profit, by the primal network simplex method in integers.
+//!
+//! # Model
+//!
+//! On nodes `0..n` and arcs `a = (from, to, capacity)` with profits `p(a)`:
+//!
+//! ```text
+//! max  sum_a p(a) f(a)     sum_{a into v} f(a) = sum_{a out of v} f(a)  each node v,  low(a) <= f(a) <= high(a)
+//! ```
+//!
+//! At first `low = 0` and `high = capacity`. For any numbers `y(v)` (*potentials*), with the reduced profit
+//! `r(a) = p(a) + y(from) - y(to)`, conservation gives `sum p f = sum r f`, hence
+//!
+//! ```text
+//! sum_a p(a) f(a)  <=  sum_a  high(a) r(a) where r(a) > 0,  low(a) r(a) where r(a) < 0        (the bound)
+//! ```
+//!
+//! and a circulation is best exactly when it reaches the bound of some potentials, that is when `f = high` where
+//! `r > 0` and `f = low` where `r < 0`. That is also what *all* best circulations have in common, whichever best
+//! potentials are taken (complementary slackness): fixing those arcs leaves the *optimal face*, on which the
+//! next of several aims is sought. Any number of aims in order, without large weights.
+//!
+//! # Method
+//!
+//! A basis is a spanning tree over the nodes and one more, the root; arcs outside it are at a bound. Every node
+//! starts under the root by an arc of its own; nothing leaves the root, so those arcs never carry anything and
+//! the empty circulation is a start. An arc whose reduced profit is to be gained enters, the flow turns on the
+//! cycle it closes, and a blocked arc leaves: the last one met along the cycle from its apex on, which keeps the
+//! tree *strongly feasible* (from every node some flow can be sent to the root) and excludes cycling. Entering
+//! arcs are sought block by block, the best of a block. A new aim starts from the tree of the one before.
+//!
+//! # Sources
+//!
+//! G. B. Dantzig, *Linear Programming and Extensions*, Princeton 1963, chapters 17-18; W. H. Cunningham, "A
+//! network simplex method", Mathematical Programming 11, 1976, 105-116 (strongly feasible trees); R. K. Ahuja,
+//! T. L. Magnanti, J. B. Orlin, *Network Flows*, Prentice Hall 1993, chapter 11.
+//!
+//! # Cost
+//!
+//! `O(sqrt(m))` arcs looked at for a pivot, and the part of the tree that is hung elsewhere. No polynomial bound
+//! on the number of pivots is claimed; the benchmark `meeting` shows it. Memory: 44 bytes an arc, 40 a node.
+#![allow(clippy::indexing_slicing, reason = "nodes and arcs are numbered densely and checked by Circulation::new")]
+
+use std::fmt;
+
+/// An arc of a network: up to `capacity` units may flow from node `from` to node `to`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Channel {
+    pub from: u32,
+    pub to: u32,
+    pub capacity: i64,
+}
+
+/// A network or profits that cannot be used.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BadNetwork {
+    /// The arc at this place starts or ends at a node that is not there.
+    NoSuchNode { arc: usize },
+    /// The capacity of the arc at this place is negative.
+    NegativeCapacity { arc: usize },
+    /// There is not one profit, flow or potential for each arc or node.
+    WrongLength { expected: usize, found: usize },
+    /// Sums of capacities or profits may leave 62 bits, or there are more arcs or nodes than 31 bits can number.
+    TooLarge,
+}
+
+impl fmt::Display for BadNetwork {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::NoSuchNode { arc } => write!(f, "arc {arc} names a node that is not in the network"),
+            Self::NegativeCapacity { arc } => write!(f, "the capacity of arc {arc} is negative"),
+            Self::WrongLength { expected, found } => write!(f, "{found} numbers given where {expected} belong"),
+            Self::TooLarge => write!(f, "the network is too large for 62-bit sums"),
+        }
+    }
+}
+
+impl std::error::Error for BadNetwork {}
+
+/// Between what bounds the flow of each arc may lie: a face of the polytope of circulations.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Face {
+    low: Vec<i64>,
+    high: Vec<i64>,
+}
+
+impl Face {
+    /// All circulations: nothing to the capacity on every arc.
+    #[must_use]
+    pub fn whole(arcs: &[Channel]) -> Self {
+        Self { low: vec![0; arcs.len()], high: arcs.iter().map(|arc| arc.capacity).collect() }
+    }
+
+    /// Least and largest flow of the arc at this place.
+    pub fn bounds(&self, arc: usize) -> Option<(i64, i64)> {
+        Some((*self.low.get(arc)?, *self.high.get(arc)?))
+    }
+
+    /// What no circulation of this face exceeds, by the potentials of the nodes: see the head of the file. True
+    /// for any potentials; nothing else is trusted. `O(m)`.
+    ///
+    /// # Errors
+    ///
+    /// [`BadNetwork::WrongLength`], or [`BadNetwork::NoSuchNode`] where a potential is missing.
+    pub fn bound(&self, arcs: &[Channel], profits: &[i64], potentials: &[i64]) -> Result<i128, BadNetwork> {
+        let mut sum = 0i128;
+        self.each(arcs, profits, potentials, |_, reduced, low, high| {
+            sum += reduced * i128::from(if reduced > 0 { high } else { low });
+        })?;
+        Ok(sum)
+    }
+
+    /// Keeps of this face what reaches the bound of these potentials. Where some circulation does, that is
+    /// the face of all best ones. `O(m)`.
+    ///
+    /// # Errors
+    ///
+    /// As [`Self::bound`].
+    pub fn keep_best(
+        &mut self,
+        arcs: &[Channel],
+        profits: &[i64],
+        potentials: &[i64],
+    ) -> Result<(), BadNetwork> {
+        let mut fixed = Vec::new();
+        self.each(arcs, profits, potentials, |arc, reduced, low, high| {
+            if low < high && reduced != 0 {
+                fixed.push((arc, if reduced > 0 { high } else { low }));
+            }
+        })?;
+        for (arc, flow) in fixed {
+            self.low[arc] = flow;
+            self.high[arc] = flow;
+        }
+        Ok(())
+    }
+
+    fn each(
+        &self,
+        arcs: &[Channel],
+        profits: &[i64],
+        potentials: &[i64],
+        mut arc_with: impl FnMut(usize, i128, i64, i64),
+    ) -> Result<(), BadNetwork> {
+        same_length(arcs.len(), profits.len())?;
+        same_length(arcs.len(), self.low.len())?;
+        for (at, (arc, &profit)) in arcs.iter().zip(profits).enumerate() {
+            let (Some(&from), Some(&to)) =
+                (potentials.get(arc.from as usize), potentials.get(arc.to as usize))
+            else {
+                return Err(BadNetwork::NoSuchNode { arc: at });
+            };
+            arc_with(at, i128::from(profit) + i128::from(from) - i128::from(to), self.low[at], self.high[at]);
+        }
+        Ok(())
+    }
+}
+
+/// The best of a circulation: its profit and potentials whose bound is that profit.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Optimum {
+    pub profit: i64,
+    /// One for each node.
+    pub potentials: Vec<i64>,
+}
+
+/// Profit of `flow`, after checking that it is a circulation within the bounds of `face`; `None` when it is not.
+pub fn profit(nodes: usize, arcs: &[Channel], face: &Face, profits: &[i64], flow: &[i64]) -> Option<i128> {
+    if arcs.len() != flow.len() || arcs.len() != profits.len() {
+        return None;
+    }
+    let mut excess = vec![0i128; nodes];
+    let mut sum = 0i128;
+    for (at, ((arc, &flow), &profit)) in arcs.iter().zip(flow).zip(profits).enumerate() {
+        let (low, high) = face.bounds(at)?;
+        if flow < low || flow > high {
+            return None;
+        }
+        *excess.get_mut(arc.from as usize)? -= i128::from(flow);
+        *excess.get_mut(arc.to as usize)? += i128::from(flow);
+        sum += i128::from(flow) * i128::from(profit);
+    }
+    excess.iter().all(|&left| left == 0).then_some(sum)
+}
+
+/// Whether `flow` is a best circulation, shown by `potentials`: it is one, and its profit is their bound.
+pub fn certified(
+    nodes: usize,
+    arcs: &[Channel],
+    face: &Face,
+    profits: &[i64],
+    flow: &[i64],
+    potentials: &[i64],
+) -> bool {
+    let reached = profit(nodes, arcs, face, profits, flow);
+    reached.is_some() && reached == face.bound(arcs, profits, potentials).ok()
+}
+
+fn same_length(expected: usize, found: usize) -> Result<(), BadNetwork> {
+    if expected == found { Ok(()) } else { Err(BadNetwork::WrongLength { expected, found }) }
+}
+
+const NONE: u32 = u32::MAX;
+/// Sums stay below this.
+const LIMIT: i128 = 1 << 62;
+
+/// A node of the spanning tree. Children are a doubly linked list.
+#[derive(Debug, Clone, Copy)]
+struct Node {
+    potential: i64,
+    parent: u32,
+    /// The arc to the parent: twice its number, plus one when it points down, from the parent to this node.
+    link: u32,
+    child: u32,
+    next: u32,
+    previous: u32,
+    mark: u32,
+}
+
+/// Where an arc is: its sign is that of the reduced profits worth entering for.
+const AT_LOW: i8 = 1;
+const AT_HIGH: i8 = -1;
+const IN_TREE: i8 = 0;
+
+/// A network with a circulation on it and the tree that goes with it.
+#[derive(Debug, Clone)]
+pub struct Circulation {
+    arcs: Vec<Channel>,
+    nodes: Vec<Node>,
+    face: Face,
+    /// Of the arcs, then of each node's arc to the root, which is always 0.
+    flow: Vec<i64>,
+    /// Of the arcs, then of each node's arc to the root.
+    place: Vec<i8>,
+    profits: Vec<i64>,
+    marks: u32,
+    scan: usize,
+    pivots: u64,
+}
+
+impl Circulation {
+    /// The empty circulation on `nodes` nodes.
+    ///
+    /// # Errors
+    ///
+    /// [`BadNetwork`], the first found.
+    pub fn new(nodes: usize, arcs: Vec<Channel>) -> Result<Self, BadNetwork> {
+        let most = usize::try_from(NONE / 4).unwrap_or(usize::MAX);
+        if nodes >= most || arcs.len() >= most {
+            return Err(BadNetwork::TooLarge);
+        }
+        let mut sum = 0i128;
+        for (at, arc) in arcs.iter().enumerate() {
+            if arc.from as usize >= nodes || arc.to as usize >= nodes {
+                return Err(BadNetwork::NoSuchNode { arc: at });
+            }
+            if arc.capacity < 0 {
+                return Err(BadNetwork::NegativeCapacity { arc: at });
+            }
+            sum += i128::from(arc.capacity);
+        }
+        if sum >= LIMIT {
+            return Err(BadNetwork::TooLarge);
+        }
+        let face = Face::whole(&arcs);
+        let mut place = vec![AT_LOW; arcs.len()];
+        place.resize(arcs.len() + nodes, IN_TREE);
+        Ok(Self {
+            nodes: star(nodes, arcs.len()),
+            flow: vec![0; arcs.len() + nodes],
+            place,
+            profits: vec![0; arcs.len()],
+            face,
+            arcs,
+            marks: 0,
+            scan: 0,
+            pivots: 0,
+        })
+    }
+
+    /// The arcs, as given.
+    pub fn arcs(&self) -> &[Channel] {
+        &self.arcs
+    }
+
+    /// The present flow of each arc.
+    pub fn flow(&self) -> &[i64] {
+        &self.flow[..self.arcs.len()]
+    }
+
+    /// The bounds in force.
+    pub fn face(&self) -> &Face {
+        &self.face
+    }
+
+    /// How many times the tree has been changed or an arc been filled or emptied.
+    pub fn pivots(&self) -> u64 {
+        self.pivots
+    }
+
+    /// Makes the flow one of largest profit within the present bounds, and keeps the present bounds.
+    ///
+    /// # Errors
+    ///
+    /// [`BadNetwork::WrongLength`], [`BadNetwork::TooLarge`].
+    pub fn maximise(&mut self, profits: &[i64]) -> Result<Optimum, BadNetwork> {
+        same_length(self.arcs.len(), profits.len())?;
+        let mut largest = 0i128;
+        let mut sum = 0i128;
+        for (arc, &profit) in self.arcs.iter().zip(profits) {
+            let size = i128::from(profit).abs();
+            largest = largest.max(size);
+            sum += size * i128::from(arc.capacity);
+        }
+        // A potential adds up at most one profit for each arc of the tree.
+        if sum >= LIMIT || 4 * largest * self.nodes.len() as i128 >= LIMIT {
+            return Err(BadNetwork::TooLarge);
+        }
+        self.profits.clear();
+        self.profits.extend_from_slice(profits);
+        self.reckon_potentials();
+        while let Some((arc, reduced)) = self.entering() {
+            self.pivot(arc, reduced);
+        }
+        let root = self.nodes.len() - 1;
+        let profit = self.flow().iter().zip(profits).map(|(&flow, &profit)| flow * profit).sum();
+        let potentials = self.nodes[..root].iter().map(|node| node.potential).collect();
+        Ok(Optimum { profit, potentials })
+    }
+
+    /// Narrows the bounds to the best circulations for these profits, so that another aim can be sought among
+    /// them: `optimum` must come from [`Self::maximise`] with the same `profits`, nothing in between.
+    ///
+    /// # Errors
+    ///
+    /// [`BadNetwork::WrongLength`].
+    pub fn keep_best(&mut self, profits: &[i64], optimum: &Optimum) -> Result<(), BadNetwork> {
+        same_length(self.nodes.len() - 1, optimum.potentials.len())?;
+        self.face.keep_best(&self.arcs, profits, &optimum.potentials)
+    }
+
+    fn reckon_potentials(&mut self) {
+        let root = u32::try_from(self.nodes.len() - 1).unwrap_or(NONE);
+        let mut node = self.nodes[root as usize].child;
+        while node != NONE {
+            let Node { parent, link, .. } = self.nodes[node as usize];
+            let (arc, down) = (link as usize / 2, link % 2 == 1);
+            let profit = self.profits.get(arc).copied().unwrap_or(0);
+            let above = self.nodes[parent as usize].potential;
+            self.nodes[node as usize].potential = if down { above + profit } else { above - profit };
+            node = self.after(node, root);
+        }
+    }
+
+    /// The next node of the subtree of `top` in preorder.
+    fn after(&self, mut node: u32, top: u32) -> u32 {
+        let child = self.nodes[node as usize].child;
+        if child != NONE {
+            return child;
+        }
+        while node != top {
+            let Node { next, parent, .. } = self.nodes[node as usize];
+            if next != NONE {
+                return next;
+            }
+            node = parent;
+        }
+        NONE
+    }
+
+    fn reduced(&self, arc: usize) -> i64 {
+        let Channel { from, to, .. } = self.arcs[arc];
+        self.profits[arc] + self.nodes[from as usize].potential - self.nodes[to as usize].potential
+    }
+
+    /// The arc with most to gain of the next block that has one.
+    fn entering(&mut self) -> Option<(usize, i64)> {
+        let arcs = self.arcs.len();
+        let block = arcs.isqrt().max(16);
+        let mut best = None;
+        let mut most = 0;
+        let mut left = block;
+        let mut arc = self.scan;
+        for _ in 0..arcs {
+            if arc >= arcs {
+                arc = 0;
+            }
+            let place = self.place[arc];
+            if place != IN_TREE && self.face.low[arc] < self.face.high[arc] {
+                let reduced = self.reduced(arc);
+                let gain = reduced * i64::from(place);
+                if gain > most {
+                    most = gain;
+                    best = Some((arc, reduced));
+                }
+            }
+            arc += 1;
+            left -= 1;
+            if left == 0 {
+                if best.is_some() {
+                    break;
+                }
+                left = block;
+            }
+        }
+        self.scan = arc;
+        best
+    }
+
+    /// What can still flow on the arc between `node` and its parent, in the direction of `up`.
+    fn room(&self, node: u32, up: bool) -> i64 {
+        let link = self.nodes[node as usize].link;
+        let arc = link as usize / 2;
+        if arc >= self.arcs.len() {
+            // Nothing leaves the root: its arcs carry nothing, and would take anything.
+            return if up { i64::MAX } else { 0 };
+        }
+        if (link % 2 == 0) == up { self.face.high[arc] - self.flow[arc] } else { self.flow[arc] - self.face.low[arc] }
+    }
+
+    fn add(&mut self, node: u32, up: bool, amount: i64) {
+        let link = self.nodes[node as usize].link;
+        self.flow[link as usize / 2] += if (link % 2 == 0) == up { amount } else { -amount };
+    }
+
+    /// The lowest common ancestor.
+    fn apex(&mut self, one: u32, other: u32) -> u32 {
+        if self.marks >= NONE - 1 {
+            self.marks = 0;
+            for node in &mut self.nodes {
+                node.mark = 0;
+            }
+        }
+        self.marks += 1;
+        let (mut one, mut other) = (one, other);
+        loop {
+            if one != NONE {
+                let node = &mut self.nodes[one as usize];
+                if node.mark == self.marks {
+                    return one;
+                }
+                node.mark = self.marks;
+                one = node.parent;
+            }
+            if other != NONE {
+                let node = &mut self.nodes[other as usize];
+                if node.mark == self.marks {
+                    return other;
+                }
+                node.mark = self.marks;
+                other = node.parent;
+            }
+        }
+    }
+
+    fn pivot(&mut self, entering: usize, reduced: i64) {
+        self.pivots += 1;
+        let Channel { from, to, .. } = self.arcs[entering];
+        let (tail, head) = if self.place[entering] == AT_LOW { (from, to) } else { (to, from) };
+        let apex = self.apex(tail, head);
+        // The last blocked arc along the cycle from the apex: down to the tail, over the entering arc, up again.
+        let mut amount = self.face.high[entering] - self.face.low[entering];
+        let mut leaves = None;
+        let mut node = tail;
+        while node != apex {
+            let room = self.room(node, false);
+            if room < amount {
+                amount = room;
+                leaves = Some((node, false));
+            }
+            node = self.nodes[node as usize].parent;
+        }
+        node = head;
+        while node != apex {
+            let room = self.room(node, true);
+            if room <= amount {
+                amount = room;
+                leaves = Some((node, true));
+            }
+            node = self.nodes[node as usize].parent;
+        }
+        if amount > 0 {
+            self.flow[entering] += amount * i64::from(self.place[entering]);
+            for (end, up) in [(tail, false), (head, true)] {
+                let mut node = end;
+                while node != apex {
+                    self.add(node, up, amount);
+                    node = self.nodes[node as usize].parent;
+                }
+            }
+        }
+        let Some((below, beyond)) = leaves else {
+            self.place[entering] = -self.place[entering];
+            return;
+        };
+        let link = self.nodes[below as usize].link;
+        let leaving = link as usize / 2;
+        // Whether the flow of the leaving arc grew until it was full.
+        let filled = (link % 2 == 0) == beyond;
+        self.place[leaving] = if filled { AT_HIGH } else { AT_LOW };
+        self.place[entering] = IN_TREE;
+        let (inner, outer) = if beyond { (head, tail) } else { (tail, head) };
+        self.hang(inner, outer, below, entering);
+        // The reduced profit of the entering arc becomes 0.
+        let shift = if inner == to { reduced } else { -reduced };
+        let mut node = inner;
+        while node != NONE {
+            self.nodes[node as usize].potential += shift;
+            node = self.after(node, inner);
+        }
+    }
+
+    /// Cuts the subtree of `below` off, turns it so that `inner` is its top, and hangs it under `outer` by `arc`.
+    fn hang(&mut self, inner: u32, outer: u32, below: u32, arc: usize) {
+        let mut link = 2 * arc as u32 + u32::from(self.arcs[arc].to == inner);
+        let (mut node, mut above) = (inner, outer);
+        loop {
+            let Node { parent, link: old, .. } = self.nodes[node as usize];
+            self.unlink(node);
+            self.link(node, above, link);
+            if node == below {
+                return;
+            }
+            // The arc that led up from this node now leads up to it.
+            link = old ^ 1;
+            (above, node) = (node, parent);
+        }
+    }
+
+    fn unlink(&mut self, node: u32) {
+        let Node { parent, next, previous, .. } = self.nodes[node as usize];
+        if previous == NONE {
+            self.nodes[parent as usize].child = next;
+        } else {
+            self.nodes[previous as usize].next = next;
+        }
+        if next != NONE {
+            self.nodes[next as usize].previous = previous;
+        }
+    }
+
+    fn link(&mut self, node: u32, parent: u32, link: u32) {
+        let first = std::mem::replace(&mut self.nodes[parent as usize].child, node);
+        if first != NONE {
+            self.nodes[first as usize].previous = node;
+        }
+        let node = &mut self.nodes[node as usize];
+        node.parent = parent;
+        node.link = link;
+        node.previous = NONE;
+        node.next = first;
+    }
+}
+
+/// Every node under the root, which comes last.
+fn star(nodes: usize, arcs: usize) -> Vec<Node> {
+    let number = |at: usize| u32::try_from(at).unwrap_or(NONE);
+    let (root, last) = (number(nodes), number(nodes).wrapping_sub(1));
+    let leaf = |at: u32| Node {
+        potential: 0,
+        parent: root,
+        link: 2 * (number(arcs) + at),
+        child: NONE,
+        next: if at == last { NONE } else { at + 1 },
+        previous: if at == 0 { NONE } else { at - 1 },
+        mark: 0,
+    };
+    let mut tree: Vec<Node> = (0..root).map(leaf).collect();
+    let child = if nodes == 0 { NONE } else { 0 };
+    tree.push(Node { potential: 0, parent: NONE, link: NONE, child, next: NONE, previous: NONE, mark: 0 });
+    tree
+}
