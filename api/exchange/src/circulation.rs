@@ -39,7 +39,10 @@
 //!
 //! `O(sqrt(m))` arcs looked at for a pivot, and the part of the tree that is hung elsewhere. No polynomial bound
 //! on the number of pivots is claimed; the benchmark `meeting` shows it. Memory: 44 bytes an arc, 40 a node.
-#![allow(clippy::indexing_slicing, reason = "nodes and arcs are numbered densely and checked by Circulation::new")]
+#![allow(
+    clippy::indexing_slicing,
+    reason = "nodes and arcs are numbered densely and checked by Circulation::new"
+)]
 
 use std::fmt;
 
@@ -69,7 +72,9 @@ impl fmt::Display for BadNetwork {
         match self {
             Self::NoSuchNode { arc } => write!(f, "arc {arc} names a node that is not in the network"),
             Self::NegativeCapacity { arc } => write!(f, "the capacity of arc {arc} is negative"),
-            Self::WrongLength { expected, found } => write!(f, "{found} numbers given where {expected} belong"),
+            Self::WrongLength { expected, found } => {
+                write!(f, "{found} numbers given where {expected} belong")
+            }
             Self::TooLarge => write!(f, "the network is too large for 62-bit sums"),
         }
     }
@@ -170,17 +175,15 @@ pub fn profit(nodes: usize, arcs: &[Channel], face: &Face, profits: &[i64], flow
         return None;
     }
     let mut excess = vec![0i128; nodes];
-    let mut sum = 0i128;
-    for (at, ((arc, &flow), &profit)) in arcs.iter().zip(flow).zip(profits).enumerate() {
+    for (at, (arc, &flow)) in arcs.iter().zip(flow).enumerate() {
         let (low, high) = face.bounds(at)?;
         if flow < low || flow > high {
             return None;
         }
         *excess.get_mut(arc.from as usize)? -= i128::from(flow);
         *excess.get_mut(arc.to as usize)? += i128::from(flow);
-        sum += i128::from(flow) * i128::from(profit);
     }
-    excess.iter().all(|&left| left == 0).then_some(sum)
+    excess.iter().all(|&left| left == 0).then(|| total(profits, flow))
 }
 
 /// Whether `flow` is a best circulation, shown by `potentials`: it is one, and its profit is their bound.
@@ -196,6 +199,10 @@ pub fn certified(
     reached.is_some() && reached == face.bound(arcs, profits, potentials).ok()
 }
 
+fn total(profits: &[i64], flow: &[i64]) -> i128 {
+    profits.iter().zip(flow).map(|(&profit, &flow)| i128::from(profit) * i128::from(flow)).sum()
+}
+
 fn same_length(expected: usize, found: usize) -> Result<(), BadNetwork> {
     if expected == found { Ok(()) } else { Err(BadNetwork::WrongLength { expected, found }) }
 }
@@ -203,6 +210,16 @@ fn same_length(expected: usize, found: usize) -> Result<(), BadNetwork> {
 const NONE: u32 = u32::MAX;
 /// Sums stay below this.
 const LIMIT: i128 = 1 << 62;
+
+/// Places were counted when the circulation was made: they fit.
+fn number(at: usize) -> u32 {
+    u32::try_from(at).unwrap_or(NONE)
+}
+
+/// Of a [`Node::link`].
+fn points_up(link: u32) -> bool {
+    link & 1 == 0
+}
 
 /// A node of the spanning tree. Children are a doubly linked list.
 #[derive(Debug, Clone, Copy)]
@@ -305,15 +322,9 @@ impl Circulation {
     /// [`BadNetwork::WrongLength`], [`BadNetwork::TooLarge`].
     pub fn maximise(&mut self, profits: &[i64]) -> Result<Optimum, BadNetwork> {
         same_length(self.arcs.len(), profits.len())?;
-        let mut largest = 0i128;
-        let mut sum = 0i128;
-        for (arc, &profit) in self.arcs.iter().zip(profits) {
-            let size = i128::from(profit).abs();
-            largest = largest.max(size);
-            sum += size * i128::from(arc.capacity);
-        }
+        let largest = profits.iter().map(|&profit| i128::from(profit).abs()).max().unwrap_or(0);
         // A potential adds up at most one profit for each arc of the tree.
-        if sum >= LIMIT || 4 * largest * self.nodes.len() as i128 >= LIMIT {
+        if 4 * largest * self.nodes.len() as i128 >= LIMIT {
             return Err(BadNetwork::TooLarge);
         }
         self.profits.clear();
@@ -323,7 +334,8 @@ impl Circulation {
             self.pivot(arc, reduced);
         }
         let root = self.nodes.len() - 1;
-        let profit = self.flow().iter().zip(profits).map(|(&flow, &profit)| flow * profit).sum();
+        let profit = total(profits, self.flow());
+        let profit = i64::try_from(profit).map_err(|_too_large| BadNetwork::TooLarge)?;
         let potentials = self.nodes[..root].iter().map(|node| node.potential).collect();
         Ok(Optimum { profit, potentials })
     }
@@ -339,15 +351,27 @@ impl Circulation {
         self.face.keep_best(&self.arcs, profits, &optimum.potentials)
     }
 
+    /// The circulation within the present bounds that sends as much as possible over the first arc, then over
+    /// the second, and so on for the first `count` arcs: there is one such choice of flows on them.
+    ///
+    /// An arc can carry more exactly when what is left open has a path from its end back to its start. A
+    /// search that fails has seen everything on the near side of a border that nothing can cross any more, so it
+    /// also settles the arcs across. Cost: at most a search for each node, and one for each arc that is filled.
+    #[must_use]
+    pub fn first_in_order(self, count: usize) -> Vec<i64> {
+        Residual::new(self).first_in_order(count)
+    }
+
     fn reckon_potentials(&mut self) {
-        let root = u32::try_from(self.nodes.len() - 1).unwrap_or(NONE);
+        let root = number(self.nodes.len() - 1);
         let mut node = self.nodes[root as usize].child;
         while node != NONE {
             let Node { parent, link, .. } = self.nodes[node as usize];
-            let (arc, down) = (link as usize / 2, link % 2 == 1);
+            let arc = link as usize / 2;
             let profit = self.profits.get(arc).copied().unwrap_or(0);
             let above = self.nodes[parent as usize].potential;
-            self.nodes[node as usize].potential = if down { above + profit } else { above - profit };
+            self.nodes[node as usize].potential =
+                if points_up(link) { above - profit } else { above + profit };
             node = self.after(node, root);
         }
     }
@@ -415,12 +439,16 @@ impl Circulation {
             // Nothing leaves the root: its arcs carry nothing, and would take anything.
             return if up { i64::MAX } else { 0 };
         }
-        if (link % 2 == 0) == up { self.face.high[arc] - self.flow[arc] } else { self.flow[arc] - self.face.low[arc] }
+        if points_up(link) == up {
+            self.face.high[arc] - self.flow[arc]
+        } else {
+            self.flow[arc] - self.face.low[arc]
+        }
     }
 
     fn add(&mut self, node: u32, up: bool, amount: i64) {
         let link = self.nodes[node as usize].link;
-        self.flow[link as usize / 2] += if (link % 2 == 0) == up { amount } else { -amount };
+        self.flow[link as usize / 2] += if points_up(link) == up { amount } else { -amount };
     }
 
     /// The lowest common ancestor.
@@ -496,7 +524,7 @@ impl Circulation {
         let link = self.nodes[below as usize].link;
         let leaving = link as usize / 2;
         // Whether the flow of the leaving arc grew until it was full.
-        let filled = (link % 2 == 0) == beyond;
+        let filled = points_up(link) == beyond;
         self.place[leaving] = if filled { AT_HIGH } else { AT_LOW };
         self.place[entering] = IN_TREE;
         let (inner, outer) = if beyond { (head, tail) } else { (tail, head) };
@@ -512,7 +540,7 @@ impl Circulation {
 
     /// Cuts the subtree of `below` off, turns it so that `inner` is its top, and hangs it under `outer` by `arc`.
     fn hang(&mut self, inner: u32, outer: u32, below: u32, arc: usize) {
-        let mut link = 2 * arc as u32 + u32::from(self.arcs[arc].to == inner);
+        let mut link = 2 * number(arc) + u32::from(self.arcs[arc].to == inner);
         let (mut node, mut above) = (inner, outer);
         loop {
             let Node { parent, link: old, .. } = self.nodes[node as usize];
@@ -552,9 +580,141 @@ impl Circulation {
     }
 }
 
+/// What can still be changed in a circulation.
+struct Residual {
+    arcs: Vec<Channel>,
+    face: Face,
+    flow: Vec<i64>,
+    /// `ends[first[v]..first[v + 1]]`: the arcs at node `v` that are not fixed.
+    first: Vec<u32>,
+    ends: Vec<u32>,
+    /// Nothing flows any more between nodes of different parts.
+    part: Vec<u32>,
+    parts: u32,
+    /// By node, in the present search: the arc it was reached by.
+    reached_by: Vec<u32>,
+    reached: Vec<u32>,
+}
+
+impl Residual {
+    fn new(circulation: Circulation) -> Self {
+        let nodes = circulation.nodes.len() - 1;
+        let Circulation { arcs, face, mut flow, .. } = circulation;
+        flow.truncate(arcs.len());
+        let open = |at: usize| face.low[at] < face.high[at];
+        let mut first = vec![0u32; nodes + 1];
+        for (_, arc) in arcs.iter().enumerate().filter(|&(at, _)| open(at)) {
+            first[arc.from as usize] += 1;
+            first[arc.to as usize] += 1;
+        }
+        let mut sum = 0;
+        for place in &mut first {
+            sum += *place;
+            *place = sum;
+        }
+        let mut ends = vec![0u32; sum as usize];
+        for (at, arc) in arcs.iter().enumerate().filter(|&(at, _)| open(at)) {
+            for node in [arc.to, arc.from] {
+                first[node as usize] -= 1;
+                ends[first[node as usize] as usize] = number(at);
+            }
+        }
+        Self {
+            arcs,
+            face,
+            flow,
+            first,
+            ends,
+            part: vec![0; nodes],
+            parts: 0,
+            reached_by: vec![NONE; nodes],
+            reached: Vec::new(),
+        }
+    }
+
+    fn first_in_order(mut self, count: usize) -> Vec<i64> {
+        for at in 0..count.min(self.arcs.len()) {
+            let Channel { from, to, .. } = self.arcs[at];
+            while self.flow[at] < self.face.high[at] && self.part[from as usize] == self.part[to as usize] {
+                if self.search(to, from, at) {
+                    self.turn(to, from, at);
+                } else {
+                    self.parts += 1;
+                    for &node in &self.reached {
+                        self.part[node as usize] = self.parts;
+                    }
+                }
+                for &node in &self.reached {
+                    self.reached_by[node as usize] = NONE;
+                }
+            }
+            self.face.low[at] = self.flow[at];
+            self.face.high[at] = self.flow[at];
+        }
+        self.flow
+    }
+
+    /// Looks for a way from `start` to `goal` over what is left open, without arc `but`; breadth first.
+    fn search(&mut self, start: u32, goal: u32, but: usize) -> bool {
+        self.reached.clear();
+        self.reached.push(start);
+        // The start counts as reached, by an arc that leads nowhere.
+        self.reached_by[start as usize] = NONE - 1;
+        let mut at = 0;
+        while let Some(&node) = self.reached.get(at) {
+            if node == goal {
+                return true;
+            }
+            at += 1;
+            for end in self.first[node as usize]..self.first[node as usize + 1] {
+                let arc = self.ends[end as usize] as usize;
+                let Channel { from, to, .. } = self.arcs[arc];
+                let (open, next) = if from == node {
+                    (self.flow[arc] < self.face.high[arc], to)
+                } else {
+                    (self.flow[arc] > self.face.low[arc], from)
+                };
+                if open
+                    && arc != but
+                    && self.reached_by[next as usize] == NONE
+                    && self.part[next as usize] == self.part[start as usize]
+                {
+                    self.reached_by[next as usize] = number(arc);
+                    self.reached.push(next);
+                }
+            }
+        }
+        false
+    }
+
+    /// Sends as much as possible over arc `at` and back over the way found.
+    fn turn(&mut self, start: u32, goal: u32, at: usize) {
+        let mut amount = self.face.high[at] - self.flow[at];
+        for change in [false, true] {
+            let mut node = goal;
+            while node != start {
+                let arc = self.reached_by[node as usize] as usize;
+                let Channel { from, to, .. } = self.arcs[arc];
+                let forward = to == node;
+                if change {
+                    self.flow[arc] += if forward { amount } else { -amount };
+                } else {
+                    let room = if forward {
+                        self.face.high[arc] - self.flow[arc]
+                    } else {
+                        self.flow[arc] - self.face.low[arc]
+                    };
+                    amount = amount.min(room);
+                }
+                node = if forward { from } else { to };
+            }
+        }
+        self.flow[at] += amount;
+    }
+}
+
 /// Every node under the root, which comes last.
 fn star(nodes: usize, arcs: usize) -> Vec<Node> {
-    let number = |at: usize| u32::try_from(at).unwrap_or(NONE);
     let (root, last) = (number(nodes), number(nodes).wrapping_sub(1));
     let leaf = |at: u32| Node {
         potential: 0,
