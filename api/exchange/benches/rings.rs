@@ -4,7 +4,7 @@
 #![allow(clippy::indexing_slicing, clippy::cast_sign_loss, reason = "bench code")]
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use storksbill_exchange::{Market, MaxRing, Member, Offer, Reason, Rules, Want, count_rings, solve};
+use storksbill_exchange::{Market, MaxRing, Member, Offer, Reason, Rules, Want, Worth, count_rings, solve};
 
 struct Lcg(u64);
 
@@ -49,15 +49,19 @@ fn market(members: u64, seed: u64, single: bool) -> Market {
         for _ in 0..lcg.between(1, 10) {
             if let Some(item) = kind(&mut lcg) {
                 rank += 1;
-                wants.push(Want { id: wants.len() as u64, member, items: vec![item], rank, need: 1 });
+                wants.push(Want::one(wants.len() as u64, member, item, rank));
             }
         }
         let (give, receive) = if single { (1, 1) } else { (lcg.between(1, 4), lcg.between(1, 4)) };
-        people.push(Member { id: member, give, receive });
+        people.push(Member::new(member, give, receive));
     }
     Market::build(&people, &offers, &wants, |offer, want| {
         let (a, b) = (at[offer.member as usize], at[want.member as usize]);
-        if (a.0 - b.0).powi(2) + (a.1 - b.1).powi(2) > 0.36 { Err(Reason(1)) } else { Ok(()) }
+        if (a.0 - b.0).powi(2) + (a.1 - b.1).powi(2) > 0.36 {
+            Err(Reason(1))
+        } else {
+            Ok(Worth::by_rank(offer, want))
+        }
     })
     .unwrap()
 }

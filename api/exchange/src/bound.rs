@@ -1,68 +1,111 @@
 //! The certificate of a level, in integers.
+//!
+//! For any prices `y, z >= 0` of rows and of links and floors (with `floor(c)` the coefficient of a column in
+//! one) and every plan `x` that keeps the floors,
+//!
+//! ```text
+//! sum gain(c) x(c) <= sum_i b(i) y(i) - sum_j least(j) z(j)
+//!                     + sum_c ub(c) max(0, gain(c) - sum_{i in c} y(i) + sum_j floor_j(c) z(j))
+//! ```
+//!
+//! so an upper bound follows from the prices alone, whoever made them. A column whose bracket is so far below
+//! zero that one unit of it would push a level *before* below the value kept is in no plan that keeps that
+//! value, and is left out of the sum.
 
-use crate::market::Market;
-use crate::rings::{Cycle, MaxRing, capacities, rows, visit};
-use crate::solve::LevelName;
+use crate::program::{Aim, Kind, Scope};
 
-/// Prices count in units of 2^-20.
-pub(crate) const SCALE: i64 = 1 << 20;
+/// Prices count in units of 2^-32.
+pub(crate) const SCALE: i64 = 1 << 32;
 
 /// An upper bound of a level and what it was rounded from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Bound {
-    /// No plan that keeps the level before reaches more.
+    /// No plan that keeps the floors reaches more.
     pub(crate) value: i64,
-    /// The same in units of 2^-20, not rounded.
+    /// The same in units of 2^-32, not rounded.
     pub(crate) scaled: i128,
     /// Every value of the level is a multiple of this.
     pub(crate) step: i64,
 }
 
-/// What one run of a ring adds to a level.
-pub(crate) fn gain(market: &Market, cycle: &Cycle, level: LevelName) -> i64 {
-    match level {
-        LevelName::WantsServed => i64::from(length(cycle)),
-        LevelName::RankWeight => cycle.steps(market).map(|arc| i64::from(arc.weight)).sum(),
+/// `sum gain(c) x(c) >= least`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Floor {
+    pub(crate) aim: Aim,
+    pub(crate) least: i64,
+}
+
+/// An aim, what is kept while it is maximised, and prices: of rows, links, floors, in units of 2^-32.
+#[derive(Debug, Clone)]
+pub(crate) struct Claim {
+    pub(crate) aim: Aim,
+    pub(crate) floors: Vec<Floor>,
+    pub(crate) prices: Vec<u64>,
+}
+
+impl Claim {
+    /// The bracket above, in units of 2^-32.
+    pub(crate) fn excess(&self, scope: &Scope, rows: usize, kind: Kind) -> i128 {
+        let price = |at: usize| self.prices.get(at).map_or(0, |&price| i128::from(price));
+        let mut excess = i128::from(scope.gain(kind, self.aim)) * i128::from(SCALE);
+        scope.rows(kind, |row| excess -= price(row));
+        scope.linked(kind, |link, sign| excess += i128::from(sign) * price(rows + link));
+        let first = rows + scope.links();
+        for (at, floor) in self.floors.iter().enumerate() {
+            let floor_price = price(first + at);
+            if floor_price != 0 {
+                excess += i128::from(scope.gain(kind, floor.aim)) * floor_price;
+            }
+        }
+        excess
     }
 }
 
-pub(crate) fn length(cycle: &Cycle) -> u8 {
-    if cycle.arcs().len() == 2 { 2 } else { 3 }
+/// A level that is settled: a column whose bracket is below `-spare` is in no plan that keeps its value.
+#[derive(Debug, Clone)]
+pub(crate) struct Cut {
+    pub(crate) claim: Claim,
+    pub(crate) spare: i128,
 }
 
-/// Evaluates the weak dual
-/// `sum_i b(i) y(i) - floor y(0) + sum_r ub(r) max(0, gain(r) - sum_{i in r} y(i) + length(r) y(0))`
-/// over every ring of the market: an upper bound whatever the prices `y >= 0` are. `prices` holds the rows in
-/// the order of [`rows`] and `y(0)` last; `floor` is the value of the level before (0: none). `None` when the
-/// number of prices is wrong.
-pub(crate) fn certificate(
-    market: &Market,
-    max: MaxRing,
-    level: LevelName,
-    floor: i64,
-    prices: &[u64],
-) -> Option<Bound> {
-    let capacity = capacities(market);
-    let (&floor_price, prices) = prices.split_last()?;
-    if prices.len() != capacity.len() {
+impl Cut {
+    pub(crate) fn new(claim: Claim, bound: Bound, value: i64) -> Self {
+        let spare = bound.scaled.saturating_sub(i128::from(value) * i128::from(SCALE));
+        Self { claim, spare }
+    }
+
+    pub(crate) fn excludes(&self, scope: &Scope, rows: usize, kind: Kind) -> bool {
+        self.claim.excess(scope, rows, kind) < -self.spare
+    }
+}
+
+/// Evaluates the bound of a claim over every column that no cut excludes; `None` when the number of prices is
+/// wrong. Cost: as listing the rings, times the cuts.
+pub(crate) fn certificate(scope: &Scope, claim: &Claim, cuts: &[Cut]) -> Option<Bound> {
+    let capacity = scope.capacities();
+    let rows = capacity.len();
+    if claim.prices.len() != rows + scope.links() + claim.floors.len() {
         return None;
     }
-    let mut scaled: i128 = -i128::from(floor) * i128::from(floor_price);
-    for (&price, &room) in prices.iter().zip(&capacity) {
+    let mut scaled = 0i128;
+    for (&price, &room) in claim.prices.iter().zip(&capacity) {
         scaled += i128::from(price) * i128::from(room);
     }
+    for (&price, floor) in claim.prices.iter().skip(rows + scope.links()).zip(&claim.floors) {
+        scaled -= i128::from(price) * i128::from(floor.least);
+    }
     let mut step = 0i64;
-    visit(market, max, |cycle| {
-        let gain = gain(market, &cycle, level);
-        step = gcd(step, gain);
-        let mut excess =
-            i128::from(gain) * i128::from(SCALE) + i128::from(length(&cycle)) * i128::from(floor_price);
-        let mut runs = u16::MAX;
-        rows(market, &cycle, |row| {
-            excess -= prices.get(row).map_or(0, |&price| i128::from(price));
-            runs = runs.min(capacity.get(row).copied().unwrap_or(0));
-        });
-        scaled += excess.max(0) * i128::from(runs);
+    scope.visit(|kind| {
+        if cuts.iter().any(|cut| cut.excludes(scope, rows, kind)) {
+            return;
+        }
+        step = gcd(step, scope.gain(kind, claim.aim).abs());
+        let excess = claim.excess(scope, rows, kind);
+        if excess > 0 {
+            let mut most = u16::MAX;
+            scope.rows(kind, |row| most = most.min(capacity.get(row).copied().unwrap_or(0)));
+            scaled += excess * i128::from(most);
+        }
     });
     let step = step.max(1);
     let whole = i64::try_from(scaled.div_euclid(i128::from(SCALE))).unwrap_or(i64::MAX);

@@ -3,10 +3,12 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
-use crate::bound::certificate;
-use crate::market::{Market, Member, Offer, Want, rank_weight};
+use crate::bound::{Claim, Cut, Floor, certificate};
+use crate::market::Market;
+use crate::plan::{Chain, Move, Plan, Ring};
+use crate::presets::{LevelName, Values};
+use crate::program::{Aim, Scope};
 use crate::rings::MaxRing;
-use crate::solve::{LevelName, Move, Plan, Ring};
 
 /// Why a plan is not valid for a market.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -14,8 +16,14 @@ pub enum Fault {
     /// The ring at this place does not close, repeats a member, is too long or too short, does not start at
     /// its smallest member, or is run no times.
     NotARing { ring: usize },
-    /// A move of the ring at this place is not possible in the market, or misstates its item or weight.
+    /// A move of the ring at this place is not possible in the market, or misstates its item or worth.
     NoSuchMove { ring: usize },
+    /// The chain at this place is broken, empty, too long, or is run no times.
+    NotAChain { chain: usize },
+    /// A move of the chain at this place is not possible in the market, or misstates its item or worth.
+    NoSuchStep { chain: usize },
+    /// A member starts more chains than agreed.
+    OverStarts { member: u64 },
     /// A member gives or receives more than agreed.
     OverLimit { member: u64 },
     /// An offer gives more than it holds.
@@ -35,6 +43,9 @@ impl fmt::Display for Fault {
         match self {
             Self::NotARing { ring } => write!(f, "ring {ring} is not a ring of the allowed length"),
             Self::NoSuchMove { ring } => write!(f, "a move of ring {ring} is not possible"),
+            Self::NotAChain { chain } => write!(f, "chain {chain} is not a chain of the allowed length"),
+            Self::NoSuchStep { chain } => write!(f, "a move of chain {chain} is not possible"),
+            Self::OverStarts { member } => write!(f, "member {member} starts too many chains"),
             Self::OverLimit { member } => write!(f, "member {member} gives or receives too much"),
             Self::OverOffer { offer } => write!(f, "offer {offer} gives more than it holds"),
             Self::OverWant { want } => write!(f, "want {want} gets more than it needs"),
@@ -52,73 +63,163 @@ impl fmt::Display for Fault {
 impl std::error::Error for Fault {}
 
 /// Verifies a plan from the market alone: every move possible and allowed, every ring closed and within its
-/// length, all limits kept, the values of the levels and their bounds (by weak duality over every ring), and
-/// how much of each want is missing. All in integers; [`crate::Level::proved`] and the reasons of unserved
-/// wants are not rechecked. Cost: as listing the rings, twice.
+/// length, every chain started by a giver and unbroken, all limits kept, the values of the levels and their
+/// bounds (by weak duality over every ring and step), and how much of each want is missing. All in integers;
+/// [`crate::Level::proved`] and the reasons of unserved wants are not rechecked. Cost: as listing the rings,
+/// once for each level.
 ///
 /// # Errors
 ///
 /// The first [`Fault`] found.
 pub fn check(market: &Market, plan: &Plan) -> Result<(), Fault> {
-    let mut given: BTreeMap<u64, u64> = BTreeMap::new();
-    let mut taken: BTreeMap<u64, u64> = BTreeMap::new();
-    let mut offered: BTreeMap<u64, u64> = BTreeMap::new();
-    let mut served: BTreeMap<u64, u64> = BTreeMap::new();
-    let (mut count, mut weight) = (0i64, 0i64);
+    let mut tally = Tally::default();
     for (at, ring) in plan.rings.iter().enumerate() {
-        if !closed(ring, plan.max_ring) {
+        if !closed(ring, plan.rules.max_ring) {
             return Err(Fault::NotARing { ring: at });
         }
         for step in &ring.moves {
             if !possible(market, step) {
                 return Err(Fault::NoSuchMove { ring: at });
             }
-            let times = u64::from(ring.times);
-            *given.entry(step.from).or_default() += times;
-            *taken.entry(step.to).or_default() += times;
-            *offered.entry(step.offer).or_default() += times;
-            *served.entry(step.want).or_default() += times;
-            count += i64::from(ring.times);
-            weight += i64::from(ring.times) * i64::from(step.weight);
+            tally.count(step, ring.times);
         }
     }
-    let of = |counts: &BTreeMap<u64, u64>, id: u64| counts.get(&id).copied().unwrap_or(0);
-    for &Member { id, give, receive } in &market.members {
-        if of(&given, id) > u64::from(give) || of(&taken, id) > u64::from(receive) {
-            return Err(Fault::OverLimit { member: id });
+    for (at, chain) in plan.chains.iter().enumerate() {
+        if !unbroken(chain, plan.rules.max_chain) {
+            return Err(Fault::NotAChain { chain: at });
+        }
+        for step in &chain.moves {
+            if !possible(market, step) {
+                return Err(Fault::NoSuchStep { chain: at });
+            }
+            tally.count(step, chain.times);
+        }
+        if let Some(step) = chain.moves.first() {
+            *tally.started.entry(step.from).or_default() += u64::from(chain.times);
         }
     }
-    for offer in &market.offers {
-        if of(&offered, offer.id) > u64::from(offer.quantity) {
-            return Err(Fault::OverOffer { offer: offer.id });
-        }
-    }
+    tally.within(market)?;
     let missing: BTreeMap<u64, u64> =
         plan.unmet.iter().map(|unmet| (unmet.want, u64::from(unmet.missing))).collect();
     for want in &market.wants {
-        let (got, need) = (of(&served, want.id), u64::from(want.need));
-        if got > need {
-            return Err(Fault::OverWant { want: want.id });
-        }
-        if got + of(&missing, want.id) != need {
+        if of(&tally.served, want.id) + of(&missing, want.id) != u64::from(want.need) {
             return Err(Fault::WrongUnmet { want: want.id });
         }
     }
-    levels(market, plan, count, weight)
+    levels(market, plan, &tally)
 }
 
-fn levels(market: &Market, plan: &Plan, count: i64, weight: i64) -> Result<(), Fault> {
-    let expected = [(LevelName::WantsServed, count, 0), (LevelName::RankWeight, weight, count)];
-    if plan.levels.len() != expected.len() {
+#[derive(Default)]
+struct Tally {
+    given: BTreeMap<u64, u64>,
+    taken: BTreeMap<u64, u64>,
+    offered: BTreeMap<u64, u64>,
+    served: BTreeMap<u64, u64>,
+    started: BTreeMap<u64, u64>,
+}
+
+fn of(counts: &BTreeMap<u64, u64>, id: u64) -> u64 {
+    counts.get(&id).copied().unwrap_or(0)
+}
+
+impl Tally {
+    fn count(&mut self, step: &Move, times: u16) {
+        let times = u64::from(times);
+        *self.given.entry(step.from).or_default() += times;
+        *self.taken.entry(step.to).or_default() += times;
+        *self.offered.entry(step.offer).or_default() += times;
+        *self.served.entry(step.want).or_default() += times;
+    }
+
+    fn within(&self, market: &Market) -> Result<(), Fault> {
+        for member in &market.members {
+            let id = member.id;
+            if of(&self.given, id) > u64::from(member.give) || of(&self.taken, id) > u64::from(member.receive)
+            {
+                return Err(Fault::OverLimit { member: id });
+            }
+            let starts =
+                market.givers.iter().find(|giver| giver.member == id).map_or(0, |giver| giver.starts);
+            if of(&self.started, id) > u64::from(starts) {
+                return Err(Fault::OverStarts { member: id });
+            }
+        }
+        for offer in &market.offers {
+            if of(&self.offered, offer.id) > u64::from(offer.quantity) {
+                return Err(Fault::OverOffer { offer: offer.id });
+            }
+        }
+        for want in &market.wants {
+            if of(&self.served, want.id) > u64::from(want.need) {
+                return Err(Fault::OverWant { want: want.id });
+            }
+        }
+        Ok(())
+    }
+}
+
+/// What the rings and chains come to at a level, told from the moves alone.
+fn value(market: &Market, plan: &Plan, tally: &Tally, name: LevelName) -> i64 {
+    let values = Values::new(&plan.rules);
+    let rings = |gain: &dyn Fn(&Ring) -> i64| -> i64 {
+        plan.rings.iter().map(|ring| i64::from(ring.times) * gain(ring)).sum()
+    };
+    let moves = |gain: &dyn Fn(&Move) -> i64| -> i64 {
+        let of_rings = plan.rings.iter().map(|ring| (&ring.moves, ring.times));
+        let of_chains = plan.chains.iter().map(|chain| (&chain.moves, chain.times));
+        of_rings
+            .chain(of_chains)
+            .map(|(moves, times)| i64::from(times) * moves.iter().map(gain).sum::<i64>())
+            .sum()
+    };
+    let back = |ring: &Ring| {
+        let place = |id| market.member_at(id).and_then(|at| u32::try_from(at).ok());
+        let connects = |step: &&Move| match (place(step.to), place(step.from)) {
+            (Some(from), Some(to)) => market.connects(from, to),
+            _ => false,
+        };
+        if ring.moves.len() == 2 { 0 } else { ring.moves.iter().filter(connects).count() }
+    };
+    match name {
+        LevelName::Expected => {
+            let steps =
+                |chain: &Chain| -> i64 { (1..=chain.moves.len()).map(|place| values.step(place)).sum() };
+            rings(&|ring| values.ring(ring.moves.len(), back(ring)))
+                + plan.chains.iter().map(|chain| i64::from(chain.times) * steps(chain)).sum::<i64>()
+        }
+        LevelName::MembersServed => i64::try_from(tally.taken.len()).unwrap_or(i64::MAX),
+        LevelName::WantsServed => moves(&|_| 1),
+        LevelName::RankWeight => moves(&|step| i64::from(step.weight)),
+        LevelName::Rarity => moves(&|step| i64::from(step.rarity)),
+        LevelName::EffectivePairs => rings(&|ring| i64::from(ring.moves.len() == 2 || back(ring) > 0)),
+        LevelName::FewestThrees => rings(&|ring| -i64::from(ring.moves.len() == 3)),
+        LevelName::BackArcs => rings(&|ring| i64::try_from(back(ring)).unwrap_or(0)),
+        LevelName::Credit => moves(&|step| {
+            let member = market.member_at(step.to).and_then(|at| market.members.get(at));
+            8 + member.map_or(0, |member| i64::from(member.credit.clamp(-7, 7)))
+        }),
+    }
+}
+
+fn levels(market: &Market, plan: &Plan, tally: &Tally) -> Result<(), Fault> {
+    let names = plan.rules.preset.levels();
+    if plan.levels.len() != names.len() {
         return Err(Fault::WrongValue { level: plan.levels.len() });
     }
-    for (at, (level, (name, value, floor))) in plan.levels.iter().zip(expected).enumerate() {
-        if (level.name, level.value) != (name, value) {
+    let scope = Scope::new(market, &plan.rules);
+    let (mut floors, mut cuts) = (Vec::new(), Vec::new());
+    for (at, (level, &name)) in plan.levels.iter().zip(names).enumerate() {
+        if (level.name, level.value) != (name, value(market, plan, tally, name)) {
             return Err(Fault::WrongValue { level: at });
         }
-        let bound = certificate(market, plan.max_ring, name, floor, &level.prices);
-        if bound.map(|bound| bound.value) != Some(level.bound) || level.bound < level.value {
-            return Err(Fault::WrongBound { level: at });
+        let aim = Aim::Level(name);
+        let claim = Claim { aim, floors: floors.clone(), prices: level.prices.clone() };
+        match certificate(&scope, &claim, &cuts) {
+            Some(bound) if bound.value == level.bound && level.bound >= level.value => {
+                cuts.push(Cut::new(claim, bound, level.value));
+                floors.push(Floor { aim, least: level.value });
+            }
+            _ => return Err(Fault::WrongBound { level: at }),
         }
     }
     Ok(())
@@ -135,26 +236,15 @@ fn closed(ring: &Ring, max: MaxRing) -> bool {
         && ring.times > 0
 }
 
+fn unbroken(chain: &Chain, longest: u8) -> bool {
+    (1..=usize::from(longest)).contains(&chain.moves.len())
+        && chain.moves.iter().zip(chain.moves.iter().skip(1)).all(|(step, next)| step.to == next.from)
+        && chain.times > 0
+}
+
 fn possible(market: &Market, step: &Move) -> bool {
-    let offer: Option<&Offer> = market
-        .offers
-        .binary_search_by_key(&step.offer, |offer| offer.id)
-        .ok()
-        .and_then(|at| market.offers.get(at));
-    let want: Option<&Want> = market
-        .wants
-        .binary_search_by_key(&step.want, |want| want.id)
-        .ok()
-        .and_then(|at| market.wants.get(at));
-    let (Some(offer), Some(want)) = (offer, want) else { return false };
-    offer.member == step.from
-        && want.member == step.to
-        && step.from != step.to
-        && offer.item == step.item
-        && want.items.contains(&step.item)
-        && step.weight == rank_weight(want.rank)
+    step.from != step.to
         && market
-            .refused
-            .binary_search_by_key(&(offer.id, want.id), |&(offer, want, _)| (offer, want))
-            .is_err()
+            .member_at(step.from)
+            .is_some_and(|from| market.out_of(from).any(|arc| market.hand_over(arc) == *step))
 }

@@ -38,16 +38,25 @@
 //! A level whose work ran out says so (`proved: false`) and still carries a true bound.
 
 mod bound;
+mod chains;
 mod check;
 pub mod circulation;
+mod explain;
+mod linear;
 mod market;
 mod one_for_one;
 mod packing;
+mod plan;
+mod presets;
+mod program;
 mod rings;
+mod search;
 mod solve;
 
 pub use check::{Fault, check};
-pub use market::{Market, Member, Offer, Problem, Reason, Want, rank_weight};
+pub use market::{Giver, Market, Member, Offer, Problem, Reason, Want, Wish, Worth, rank_weight};
 pub use one_for_one::{BadList, one_for_one};
+pub use plan::{Chain, Level, Move, Plan, Ring, Rules, Spent, Stopped, Tie, Unmet, Why, Work};
+pub use presets::{LevelName, Preset};
 pub use rings::{MaxRing, count_rings};
-pub use solve::{Level, LevelName, Move, Plan, Ring, Rules, Spent, Tie, Unmet, Why, Work, solve};
+pub use solve::{solve, solve_until};

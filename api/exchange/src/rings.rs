@@ -36,24 +36,6 @@ impl Cycle {
     }
 }
 
-/// Rows of the packing: members, then offers, then wants, each in the market's order.
-pub(crate) fn rows(market: &Market, cycle: &Cycle, mut row: impl FnMut(usize)) {
-    let (members, offers) = (market.members.len(), market.offers.len());
-    for arc in cycle.steps(market) {
-        row(arc.from as usize);
-        row(members + arc.offer as usize);
-        row(members + offers + arc.want as usize);
-    }
-}
-
-/// The right-hand sides of those rows.
-pub(crate) fn capacities(market: &Market) -> Vec<u16> {
-    let members = market.members.iter().map(|member| member.give.min(member.receive));
-    let offers = market.offers.iter().map(|offer| offer.quantity);
-    let wants = market.wants.iter().map(|want| want.need);
-    members.chain(offers).chain(wants).collect()
-}
-
 /// Calls `ring` for every ring whose members all have room, pairs and rings of three mixed, by smallest
 /// member. `O(m d)` time and `O(m)` memory for `m` hand-overs of which at most `d` leave one member.
 pub(crate) fn visit(market: &Market, max: MaxRing, mut ring: impl FnMut(Cycle)) {
@@ -130,12 +112,6 @@ pub(crate) struct Listing {
     pub(crate) total: u64,
     /// By want: some ring serves it.
     pub(crate) reachable: Vec<bool>,
-}
-
-impl Listing {
-    pub(crate) fn complete(&self) -> bool {
-        self.total == self.cycles.len() as u64
-    }
 }
 
 /// All rings, or, where there are more than `limit`, those that give every member its share: a ring is then

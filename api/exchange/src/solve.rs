@@ -1,161 +1,17 @@
-//! The round: from a market to a plan.
+//! The round: from a market to a plan, level by level.
 
 use std::collections::BTreeMap;
 
-use crate::bound::{Bound, SCALE, certificate, gain};
-use crate::market::{Market, Reason};
-use crate::packing::{AtLeast, Column, Limits, Packing, Prices};
-use crate::rings::{Cycle, Listing, MaxRing, capacities, list, rows};
-
-/// How a round is run.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Rules {
-    /// The longest ring allowed.
-    pub max_ring: MaxRing,
-    /// How much work may be spent.
-    pub work: Work,
-}
-
-impl Default for Rules {
-    fn default() -> Self {
-        Self { max_ring: MaxRing::Three, work: Work::default() }
-    }
-}
-
-/// Limits in counted work, never in time: the same market under the same limits always gives the same plan.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Work {
-    /// Rings kept at most; where a market has more, every member keeps a share.
-    pub rings: u32,
-    /// Branch and bound nodes of one level, each counted as often as the search has rings.
-    pub search: u64,
-    /// Small searches spent on choosing the first among equally good plans.
-    pub tie_searches: u32,
-}
-
-impl Default for Work {
-    fn default() -> Self {
-        Self { rings: 250_000, search: 250_000, tie_searches: 200 }
-    }
-}
-
-/// What a round proposes. Nothing in it is binding until every member of a ring has agreed.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Plan {
-    /// The longest ring that was allowed.
-    pub max_ring: MaxRing,
-    /// By length, then members, then items.
-    pub rings: Vec<Ring>,
-    /// The aims in order: wants served, then rank weights.
-    pub levels: Vec<Level>,
-    /// How one of several equally good plans was picked.
-    pub tie: Tie,
-    /// The wants, by id, that this plan leaves wholly or partly unserved.
-    pub unmet: Vec<Unmet>,
-    /// What the round cost.
-    pub spent: Spent,
-}
-
-/// Members who each give one cutting to the next, the last to the first; the smallest member gives first.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Ring {
-    /// Two or three; `moves[i].to == moves[i + 1].from`.
-    pub moves: Vec<Move>,
-    /// How many times the same ring is run, at least 1.
-    pub times: u16,
-}
-
-/// One cutting handed over (`times` cuttings, where the ring is run several times).
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Move {
-    /// The giving member.
-    pub from: u64,
-    /// The receiving member.
-    pub to: u64,
-    /// The offer it is taken from.
-    pub offer: u64,
-    /// The want it serves.
-    pub want: u64,
-    /// The item of the offer.
-    pub item: u64,
-    /// [`crate::rank_weight`] of the want.
-    pub weight: u32,
-}
-
-/// The aims of a round, in order.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum LevelName {
-    /// Cuttings handed over, each serving one want.
-    WantsServed,
-    /// Sum of the rank weights of the wants served, among plans that serve at least as many.
-    RankWeight,
-}
-
-/// One aim: what was reached, and how much more could be possible at most.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Level {
-    pub name: LevelName,
-    /// What the plan reaches, recomputed in integers from its moves.
-    pub value: i64,
-    /// No plan that keeps the levels before reaches more. Follows from `prices` in integers alone.
-    pub bound: i64,
-    /// No plan reaches more than `value`: either `bound == value`, or the search over every ring that
-    /// `prices` leaves open was finished (this part rests on the solver's arithmetic).
-    pub proved: bool,
-    /// The certificate: dual prices in units of 2^-20, of members, offers, wants (each by id) and last of the
-    /// level before.
-    pub prices: Vec<u64>,
-}
-
-/// How one of several equally good plans was picked.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Tie {
-    /// The plan is the first of all best plans: rings by length, members and items, each run as often as
-    /// possible in that order.
-    First,
-    /// The first best plan the search met; repeatable, but not otherwise distinguished.
-    ByRun,
-}
-
-/// A want left wholly or partly unserved.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Unmet {
-    /// The id of the want.
-    pub want: u64,
-    /// Cuttings still missing, at least 1.
-    pub missing: u16,
-    pub why: Why,
-}
-
-/// Why a want stayed unserved; the first that applies.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Why {
-    /// Nobody else offers any of its items.
-    NobodyOffers,
-    /// Somebody does, but the caller's rule refused every such hand-over; the reason of the first.
-    Refused(Reason),
-    /// No ring of the allowed length closes through it among members with room.
-    NoRingCloses,
-    /// The member gives or receives as much as they said they would.
-    LimitReached,
-    /// A ring would serve it, but only instead of one that is at least as good.
-    BetterRing,
-}
-
-/// What a round cost.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Spent {
-    /// Rings of the market.
-    pub rings: u64,
-    /// Rings given to the search.
-    pub rings_kept: u64,
-    /// Branch and bound nodes.
-    pub nodes: u64,
-    /// The same, each counted as often as it had rings: what [`Work::search`] limits for each level.
-    pub search: u64,
-    /// Searches for the first among equals.
-    pub tie_searches: u32,
-}
+use crate::bound::{Bound, Claim, Cut, Floor, SCALE, certificate};
+use crate::chains::decompose;
+use crate::explain::unmet;
+use crate::market::Market;
+use crate::packing::{AtLeast, Packing, Pool};
+use crate::plan::{Level, Plan, Ring, Rules, Spent, Stopped, Tie};
+use crate::presets::LevelName;
+use crate::program::{Aim, Kind, Scope};
+use crate::rings::{Cycle, list};
+use crate::search::Limits;
 
 /// Runs a round.
 ///
@@ -163,141 +19,265 @@ pub struct Spent {
 /// not proved. Cost: listing the rings, then for each level a linear program whose size is the number of
 /// members, offers and wants in rings, and a search bounded by `rules.work`.
 pub fn solve(market: &Market, rules: &Rules) -> Plan {
-    let listing = list(market, rules.max_ring, rules.work.rings);
-    let mut round = Round::new(market, rules, &listing);
-    let mut served = round.level(LevelName::WantsServed, 0);
-    let mut weight = round.level(LevelName::RankWeight, served.value);
-    round.settle(&mut served, &mut weight);
-    let tie = if served.proved && weight.proved && listing.complete() {
-        round.first_among_equals(&served, &weight)
-    } else {
-        Tie::ByRun
-    };
-    round.plan(vec![served, weight], tie)
+    solve_until(market, rules, &mut || false)
 }
 
-/// Rings a search takes on at most: the nearest to paying for themselves.
-const OPEN: usize = 20_000;
-/// Rings among which [`Tie::First`] is looked for at most.
-const EQUALS: usize = 400;
-/// Nodes of one search among equals.
-const TIE_NODES: u64 = 200;
+/// As [`solve`], broken off when `stop` says so: it is asked between the steps of the search. A plan that was
+/// broken off is marked [`Stopped::ByClock`].
+pub fn solve_until(market: &Market, rules: &Rules, stop: &mut dyn FnMut() -> bool) -> Plan {
+    let mut round = Round::new(Scope::new(market, rules), stop);
+    round.run();
+    round.plan()
+}
 
-struct Round<'a> {
-    market: &'a Market,
-    rules: &'a Rules,
-    listing: &'a Listing,
+/// Columns a search takes on at most: the nearest to paying for themselves.
+const OPEN: usize = 20_000;
+/// Columns among which [`Tie::First`] is looked for at most.
+const EQUALS: usize = 400;
+/// Work of one search among equals, as [`crate::Work::search`].
+const TIE_WORK: u64 = 1_000_000;
+
+/// A round under way.
+pub(crate) struct Round<'a> {
+    scope: Scope<'a>,
     packing: Packing,
+    /// All rings of the market are among the columns.
+    complete: bool,
+    /// Columns that may be in a plan that keeps what is settled.
+    pool: Pool,
     runs: Vec<u16>,
+    floors: Vec<Floor>,
+    /// The floors over the columns.
+    kept: Vec<AtLeast>,
+    cuts: Vec<Cut>,
+    levels: Vec<Level>,
+    tie: Tie,
+    stopped: Stopped,
     spent: Spent,
-    /// What [`Work::search`] still allows at this level.
+    reachable: Vec<bool>,
+    /// What [`crate::Work::search`] still allows at this level.
     left: u64,
+    stop: &'a mut dyn FnMut() -> bool,
+}
+
+impl std::fmt::Debug for Round<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Round").field("levels", &self.levels).finish_non_exhaustive()
+    }
 }
 
 impl<'a> Round<'a> {
-    fn new(market: &'a Market, rules: &'a Rules, listing: &'a Listing) -> Self {
-        let capacity = capacities(market);
-        let columns = listing.cycles.iter().map(|cycle| column(market, cycle, &capacity)).collect();
-        let spent =
-            Spent { rings: listing.total, rings_kept: listing.cycles.len() as u64, ..Spent::default() };
-        let packing = Packing::new(columns, capacity, &owners(market));
-        let runs = vec![0; listing.cycles.len()];
-        Self { market, rules, listing, packing, runs, spent, left: 0 }
+    pub(crate) fn new(scope: Scope<'a>, stop: &'a mut dyn FnMut() -> bool) -> Self {
+        let listing = list(scope.market, scope.rules.max_ring, scope.rules.work.rings);
+        let mut reachable = listing.reachable;
+        let rings = listing.cycles.iter().filter(|&&cycle| scope.banned != Some(cycle));
+        let mut kinds: Vec<Kind> = rings.map(|&cycle| Kind::Ring(cycle)).collect();
+        scope.rest(|kind| {
+            kinds.push(kind);
+            if let Kind::Step { arc, .. } = kind {
+                let want = scope.market.arcs.get(arc as usize).map(|arc| arc.want as usize);
+                if let Some(place) = want.and_then(|want| reachable.get_mut(want)) {
+                    *place = true;
+                }
+            }
+        });
+        let packing = Packing::new(&scope, kinds);
+        let pool = packing.pool((0..packing.len()).filter(|&at| packing.most.get(at) > Some(&0)).collect());
+        let kept = listing.cycles.len() as u64;
+        Self {
+            runs: vec![0; packing.len()],
+            scope,
+            packing,
+            complete: listing.total == kept,
+            pool,
+            floors: Vec::new(),
+            kept: Vec::new(),
+            cuts: Vec::new(),
+            levels: Vec::new(),
+            tie: Tie::ByRun,
+            stopped: Stopped::No,
+            spent: Spent { rings: listing.total, rings_kept: kept, ..Spent::default() },
+            reachable,
+            left: 0,
+            stop,
+        }
     }
 
-    fn gains(&self, level: LevelName) -> Vec<i64> {
-        let gain = |column: &Column| match level {
-            LevelName::WantsServed => column.length,
-            LevelName::RankWeight => column.weight,
+    pub(crate) fn run(&mut self) {
+        for &name in self.scope.rules.preset.levels() {
+            self.level(name);
+        }
+        self.settle();
+        if self.complete && self.levels.iter().all(|level| level.proved) {
+            self.tie = self.first_among_equals();
+        }
+    }
+
+    fn gains(&self, aim: Aim) -> Vec<i64> {
+        self.packing.kinds.iter().map(|&kind| self.scope.gain(kind, aim)).collect()
+    }
+
+    /// Improves `self.runs` for one level and keeps what it reaches.
+    fn level(&mut self, name: LevelName) {
+        self.left = self.scope.rules.work.search;
+        let aim = Aim::Level(name);
+        let gains = self.gains(aim);
+        let keep = self.running();
+        let prices = self.packing.prices(&self.pool, &gains, &self.kept, &keep, self.stop);
+        self.spent.pivots += prices.pivots;
+        let claim = Claim { aim, floors: self.floors.clone(), prices: prices.scaled };
+        let bound = self.bound(&claim);
+        let mut finished = self.value(&gains) >= bound.value;
+        if !finished {
+            self.guess(&prices.active, &gains, &claim.prices);
+            // First among the few columns that shaped the prices, when they are much fewer than what could
+            // matter.
+            let mut open = self.open(&gains, &claim.prices, bound, bound.step);
+            if open.len() > 2 * prices.active.len() {
+                self.search(&self.with_runs(prices.active), &gains, bound);
+                open = self.open(&gains, &claim.prices, bound, bound.step);
+            }
+            let searched = open.len() <= OPEN && self.complete;
+            open.truncate(OPEN);
+            finished = self.search(&self.with_runs(open), &gains, bound) && searched;
+        }
+        let value = self.value(&gains);
+        let proved = value >= bound.value || finished;
+        self.levels.push(Level { name, value, bound: bound.value, proved, prices: claim.prices.clone() });
+        let cut = Cut::new(claim, bound, value);
+        self.shrink(&cut, &gains);
+        self.cuts.push(cut);
+        self.floors.push(Floor { aim, least: value });
+        self.kept.push(AtLeast { coefficients: gains, least: value });
+    }
+
+    /// A bound of the largest number claims nothing; the number of prices is right by construction.
+    fn bound(&self, claim: &Claim) -> Bound {
+        let nothing = Bound { value: i64::MAX, scaled: i128::MAX, step: 1 };
+        certificate(&self.scope, claim, &self.cuts).unwrap_or(nothing)
+    }
+
+    fn value(&self, gains: &[i64]) -> i64 {
+        Packing::total(&self.runs, gains)
+    }
+
+    fn running(&self) -> Vec<usize> {
+        self.runs.iter().enumerate().filter(|&(_, &runs)| runs > 0).map(|(column, _)| column).collect()
+    }
+
+    /// Leaves in the pool what is in some plan that keeps the level.
+    fn shrink(&mut self, cut: &Cut, gains: &[i64]) {
+        let prices = &cut.claim.prices;
+        let stays = |&column: &usize| {
+            let gain = gains.get(column).copied().unwrap_or(0);
+            self.packing.excess(column, gain, &self.kept, prices) >= -cut.spare
         };
-        self.packing.columns.iter().map(gain).collect()
+        self.pool = self.packing.pool(self.pool.columns.iter().copied().filter(stays).collect());
     }
 
-    /// Improves `self.runs` for one level, never below `floor` wants served.
-    fn level(&mut self, name: LevelName, floor: i64) -> Level {
-        self.left = self.rules.work.search;
-        let gains = self.gains(name);
-        let keep: Vec<usize> = (0..self.runs.len()).filter(|&at| self.runs.get(at) > Some(&0)).collect();
-        let prices = self.packing.prices(&gains, floor, &keep);
-        // The number of prices is right by construction; a bound of the largest number would claim nothing.
-        let bound = certificate(self.market, self.rules.max_ring, name, floor, &prices.scaled)
-            .unwrap_or(Bound { value: i64::MAX, scaled: i128::MAX, step: 1 });
-        let floors = self.floors(floor);
-        self.guess(&prices, &gains, &floors);
-        // First among the few rings that shaped the prices, when that is much less than what could matter.
-        let mut open = self.open(&gains, &prices.scaled, bound, bound.step);
-        if open.len() > 2 * prices.active.len() {
-            self.search(&self.with_runs(prices.active), &gains, &floors, bound);
-            open = self.open(&gains, &prices.scaled, bound, bound.step);
+    /// A search for a later level may do better at one before that was not proved: it then takes the larger
+    /// value, and all bounds are told anew.
+    fn settle(&mut self) {
+        let mut cuts: Vec<Cut> = Vec::new();
+        let before = self.floors.len() - self.levels.len();
+        for at in 0..self.levels.len() {
+            let Some(kept) = self.kept.get_mut(before + at) else { return };
+            let value = Packing::total(&self.runs, &kept.coefficients);
+            kept.least = value;
+            let (Some(floor), Some(cut)) = (self.floors.get_mut(before + at), self.cuts.get(at)) else {
+                return;
+            };
+            floor.least = value;
+            let mut claim = cut.claim.clone();
+            claim.floors = self.floors.iter().take(before + at).copied().collect();
+            let bound = certificate(&self.scope, &claim, &cuts);
+            if let (Some(level), Some(bound)) = (self.levels.get_mut(at), bound) {
+                level.value = value;
+                level.bound = bound.value;
+                level.proved |= value == bound.value;
+                cuts.push(Cut::new(claim, bound, value));
+            }
         }
-        let searched = open.len() <= OPEN;
-        open.truncate(OPEN);
-        let finished = self.search(&self.with_runs(open), &gains, &floors, bound);
-        let value = Packing::total(&self.runs, &gains);
-        let proved = value == bound.value || (finished && searched && self.listing.complete());
-        Level { name, value, bound: bound.value, proved, prices: prices.scaled }
-    }
-
-    /// The search for weight may serve more wants than an unproved first level had found: the first level then
-    /// takes the larger value, and the bound of the second is told anew for it.
-    fn settle(&self, served: &mut Level, weight: &mut Level) {
-        let value = Packing::total(&self.runs, &self.gains(LevelName::WantsServed));
-        if value == served.value {
-            return;
-        }
-        served.value = value;
-        served.proved = value == served.bound;
-        let bound =
-            certificate(self.market, self.rules.max_ring, LevelName::RankWeight, value, &weight.prices);
-        if let Some(bound) = bound {
-            weight.bound = bound.value;
-            weight.proved |= weight.value == bound.value;
-        }
+        self.cuts = cuts;
     }
 
     /// Takes up a plan rounded from the linear program when it is better than the one in hand.
-    fn guess(&mut self, prices: &Prices, gains: &[i64], floors: &[AtLeast]) {
-        let mut guess = self.packing.dive(&prices.active, gains, floors);
-        self.packing.fill(&mut guess, gains, &prices.scaled);
-        let enough = floors.iter().all(|floor| Packing::total(&guess, &floor.coefficients) >= floor.least);
-        if enough && Packing::total(&guess, gains) > Packing::total(&self.runs, gains) {
+    fn guess(&mut self, active: &[usize], gains: &[i64], prices: &[u64]) {
+        let (mut guess, pivots) = self.packing.dive(&self.pool, active, gains, &self.kept, self.stop);
+        self.spent.pivots += pivots;
+        self.complete_with(&mut guess, gains, prices);
+        if self.packing.fits(&guess, &self.kept)
+            && Packing::total(&guess, gains) > Packing::total(&self.runs, gains)
+        {
             self.runs = guess;
         }
     }
 
-    fn floors(&self, floor: i64) -> Vec<AtLeast> {
-        let coefficients = self.gains(LevelName::WantsServed);
-        if floor > 0 { vec![AtLeast { coefficients, least: floor }] } else { Vec::new() }
+    /// Adds what still fits, the nearest to paying for itself first.
+    fn complete_with(&self, runs: &mut [u16], gains: &[i64], prices: &[u64]) {
+        let mut order: Vec<(i128, usize)> = self
+            .pool
+            .columns
+            .iter()
+            .map(|&column| {
+                let gain = gains.get(column).copied().unwrap_or(0);
+                (-self.packing.excess(column, gain, &self.kept, prices), column)
+            })
+            .collect();
+        order.sort_unstable();
+        self.packing.untangle(runs);
+        // Members are served, and chains reach further places, only by what runs already: twice.
+        let order: Vec<usize> = order.into_iter().map(|(_, column)| column).collect();
+        for _ in 0..=u32::from(self.scope.rules.max_chain.max(1)) {
+            self.packing.fill(runs, &order);
+        }
     }
 
     /// True when the search was finished or not needed.
-    fn search(&mut self, open: &[usize], gains: &[i64], floors: &[AtLeast], bound: Bound) -> bool {
-        if Packing::total(&self.runs, gains) >= bound.value {
+    fn search(&mut self, open: &[usize], gains: &[i64], bound: Bound) -> bool {
+        if self.value(gains) >= bound.value {
             return true;
         }
-        let columns = open.len().max(1) as u64;
-        let nodes = self.left / columns;
-        if nodes == 0 {
+        if self.left == 0 || self.stopped == Stopped::ByClock {
+            self.stopped = if self.stopped == Stopped::ByClock { Stopped::ByClock } else { Stopped::ByWork };
             return false;
         }
-        let limits = Limits { nodes, step: bound.step, bound: bound.value };
-        let most = |column: usize| (0, self.packing.columns.get(column).map_or(0, |column| column.most));
-        let found = self.packing.search(open, most, gains, floors, &self.runs, limits);
+        let limits = Limits { work: self.left, step: bound.step, bound: bound.value };
+        let packing = &self.packing;
+        let most = |column: usize| (0, packing.most.get(column).copied().unwrap_or(0));
+        let mut rung = false;
+        let stop = &mut *self.stop;
+        let mut clock = || {
+            rung |= stop();
+            rung
+        };
+        let found = packing.search(&self.pool, open, most, gains, &self.kept, &self.runs, limits, &mut clock);
         self.spent.nodes += found.nodes;
-        self.spent.search += found.nodes * columns;
-        self.left = self.left.saturating_sub(found.nodes * columns);
+        self.spent.pivots += found.pivots;
+        self.spent.search += found.work;
+        self.left = self.left.saturating_sub(found.work);
         self.runs = found.runs;
+        if rung {
+            self.stopped = Stopped::ByClock;
+        } else if !found.finished && self.stopped == Stopped::No {
+            self.stopped = Stopped::ByWork;
+        }
         found.finished
     }
 
-    /// The rings that can be part of a plan better by `better` or more, nearest to paying for themselves first.
+    /// The columns that can be part of a plan better by `better` or more, nearest to paying for themselves
+    /// first.
     fn open(&self, gains: &[i64], prices: &[u64], bound: Bound, better: i64) -> Vec<usize> {
-        let aim = i128::from(Packing::total(&self.runs, gains) + better) * i128::from(SCALE);
+        let aim = i128::from(self.value(gains) + better) * i128::from(SCALE);
         let slack = bound.scaled.saturating_sub(aim);
-        let mut open: Vec<(i128, usize)> = gains
+        let mut open: Vec<(i128, usize)> = self
+            .pool
+            .columns
             .iter()
-            .enumerate()
-            .map(|(column, &gain)| (-self.packing.reduced(column, gain, prices), column))
+            .map(|&column| {
+                let gain = gains.get(column).copied().unwrap_or(0);
+                (-self.packing.excess(column, gain, &self.kept, prices), column)
+            })
             .filter(|&(missing, _)| missing <= slack)
             .collect();
         open.sort_unstable();
@@ -306,52 +286,44 @@ impl<'a> Round<'a> {
 
     /// These columns and those of the plan in hand, ascending.
     fn with_runs(&self, mut columns: Vec<usize>) -> Vec<usize> {
-        columns.extend(self.runs.iter().enumerate().filter(|&(_, &runs)| runs > 0).map(|(column, _)| column));
+        columns.extend(self.running());
         columns.sort_unstable();
         columns.dedup();
         columns
     }
 
-    /// Moves from the best plan in hand to the first of all best plans, ring by ring.
-    fn first_among_equals(&mut self, served: &Level, weight: &Level) -> Tie {
-        let gains = self.gains(LevelName::RankWeight);
-        let Some(bound) = certificate(
-            self.market,
-            self.rules.max_ring,
-            LevelName::RankWeight,
-            served.value,
-            &weight.prices,
-        ) else {
-            return Tie::ByRun;
-        };
-        let equals = self.with_runs(self.open(&gains, &weight.prices, bound, 0));
+    /// Moves from the best plan in hand to the first of all best plans, column by column.
+    fn first_among_equals(&mut self) -> Tie {
+        let equals = self.with_runs(self.pool.columns.clone());
         if equals.len() > EQUALS {
             return Tie::ByRun;
         }
-        let floors = [
-            AtLeast { coefficients: self.gains(LevelName::WantsServed), least: served.value },
-            AtLeast { coefficients: gains, least: weight.value },
-        ];
         let mut settled = vec![None; self.runs.len()];
-        let mut used = self.packing.unused();
+        let mut used = vec![0; self.packing.capacity.len()];
         for &column in &equals {
+            if matches!(self.packing.kinds.get(column), Some(Kind::Served(_))) {
+                continue;
+            }
             let room = self.packing.room(&used, column);
             let now = self.runs.get(column).copied().unwrap_or(0);
             if now < room {
-                if self.spent.tie_searches >= self.rules.work.tie_searches {
+                if self.spent.tie_searches >= self.scope.rules.work.tie_searches || (self.stop)() {
                     return Tie::ByRun;
                 }
                 self.spent.tie_searches += 1;
                 let within = |at: usize| match settled.get(at).copied().flatten() {
                     Some(runs) => (runs, runs),
-                    None => (0, self.packing.columns.get(at).map_or(0, |column| column.most)),
+                    None => (0, self.packing.most.get(at).copied().unwrap_or(0)),
                 };
                 let mut only = vec![0; self.runs.len()];
                 if let Some(gain) = only.get_mut(column) {
                     *gain = 1;
                 }
-                let limits = Limits { nodes: TIE_NODES, step: 1, bound: i64::from(room) };
-                let found = self.packing.search(&equals, within, &only, &floors, &self.runs, limits);
+                let limits = Limits { work: TIE_WORK, step: 1, bound: i64::from(room) };
+                let found = self
+                    .packing
+                    .search(&self.pool, &equals, within, &only, &self.kept, &self.runs, limits, self.stop);
+                self.spent.pivots += found.pivots;
                 if !found.finished {
                     return Tie::ByRun;
                 }
@@ -366,103 +338,35 @@ impl<'a> Round<'a> {
         Tie::First
     }
 
-    fn plan(self, levels: Vec<Level>, tie: Tie) -> Plan {
-        let rings: Vec<Ring> = self
-            .listing
-            .cycles
-            .iter()
-            .zip(&self.runs)
-            .filter(|&(_, &times)| times > 0)
-            .map(|(cycle, &times)| ring(self.market, cycle, times))
-            .collect();
-        let unmet = unmet(self.market, &rings, &self.listing.reachable);
-        Plan { max_ring: self.rules.max_ring, rings, levels, tie, unmet, spent: self.spent }
-    }
-}
-
-fn column(market: &Market, cycle: &Cycle, capacity: &[u16]) -> Column {
-    let mut passed = Vec::with_capacity(3 * cycle.len());
-    let mut most = u16::MAX;
-    rows(market, cycle, |row| {
-        // Rows were numbered in 32 bits by Market::build (three lists of at most 2^32 in all on 64 bits).
-        passed.push(u32::try_from(row).unwrap_or(u32::MAX));
-        most = most.min(capacity.get(row).copied().unwrap_or(0));
-    });
-    Column {
-        rows: passed,
-        most,
-        length: gain(market, cycle, LevelName::WantsServed),
-        weight: gain(market, cycle, LevelName::RankWeight),
-    }
-}
-
-/// The row of the member every offer and want belongs to.
-fn owners(market: &Market) -> Vec<usize> {
-    let member = |id: u64| market.members.binary_search_by_key(&id, |member| member.id).unwrap_or(0);
-    (0..market.members.len())
-        .chain(market.offers.iter().map(|offer| member(offer.member)))
-        .chain(market.wants.iter().map(|want| member(want.member)))
-        .collect()
-}
-
-#[allow(clippy::indexing_slicing, reason = "hand-overs hold positions in the market's own lists")]
-fn ring(market: &Market, cycle: &Cycle, times: u16) -> Ring {
-    let moves = cycle
-        .steps(market)
-        .map(|arc| {
-            let (offer, want) = (&market.offers[arc.offer as usize], &market.wants[arc.want as usize]);
-            Move {
-                from: offer.member,
-                to: want.member,
-                offer: offer.id,
-                want: want.id,
-                item: offer.item,
-                weight: arc.weight,
+    pub(crate) fn plan(self) -> Plan {
+        let market = self.scope.market;
+        let mut rings: Vec<Ring> = Vec::new();
+        let mut steps = BTreeMap::new();
+        for (kind, &times) in self.packing.kinds.iter().zip(&self.runs).filter(|&(_, &times)| times > 0) {
+            match *kind {
+                Kind::Ring(cycle) => rings.push(ring(market, cycle, times)),
+                Kind::Step { arc, place } => {
+                    steps.insert((place, arc), times);
+                }
+                Kind::Served(_) => {}
             }
-        })
-        .collect();
-    Ring { moves, times }
+        }
+        let mut chains = decompose(market, steps);
+        chains.sort_by(|a, b| a.moves.cmp(&b.moves));
+        let unmet = unmet(market, &rings, &chains, &self.reachable);
+        Plan {
+            rules: self.scope.rules,
+            rings,
+            chains,
+            levels: self.levels,
+            tie: self.tie,
+            stopped: self.stopped,
+            unmet,
+            spent: self.spent,
+        }
+    }
 }
 
-fn unmet(market: &Market, rings: &[Ring], reachable: &[bool]) -> Vec<Unmet> {
-    let mut served: BTreeMap<u64, u32> = BTreeMap::new();
-    let mut swapped: BTreeMap<u64, u32> = BTreeMap::new();
-    for (step, times) in rings.iter().flat_map(|ring| ring.moves.iter().map(|step| (step, ring.times))) {
-        *served.entry(step.want).or_default() += u32::from(times);
-        *swapped.entry(step.to).or_default() += u32::from(times);
-    }
-    let mut matched = vec![false; market.wants.len()];
-    for arc in &market.arcs {
-        if let Some(place) = matched.get_mut(arc.want as usize) {
-            *place = true;
-        }
-    }
-    let mut refused: BTreeMap<u64, Reason> = BTreeMap::new();
-    for &(_, want, reason) in &market.refused {
-        refused.entry(want).or_insert(reason);
-    }
-    let mut unmet = Vec::new();
-    for (at, want) in market.wants.iter().enumerate() {
-        let got = served.get(&want.id).copied().unwrap_or(0);
-        let missing = u32::from(want.need).saturating_sub(got);
-        if missing == 0 {
-            continue;
-        }
-        let member = market.members.binary_search_by_key(&want.member, |member| member.id);
-        let limit = member.ok().and_then(|at| market.members.get(at)).map_or(0, |m| m.give.min(m.receive));
-        let full = swapped.get(&want.member).copied().unwrap_or(0) >= u32::from(limit);
-        let why = if matched.get(at) == Some(&false) {
-            refused.get(&want.id).map_or(Why::NobodyOffers, |&reason| Why::Refused(reason))
-        } else if limit == 0 {
-            Why::LimitReached
-        } else if reachable.get(at) == Some(&false) {
-            Why::NoRingCloses
-        } else if full {
-            Why::LimitReached
-        } else {
-            Why::BetterRing
-        };
-        unmet.push(Unmet { want: want.id, missing: u16::try_from(missing).unwrap_or(u16::MAX), why });
-    }
-    unmet
+fn ring(market: &Market, cycle: Cycle, times: u16) -> Ring {
+    Ring { moves: cycle.arcs().iter().map(|&arc| market.hand_over(arc)).collect(), times }
 }

@@ -9,48 +9,79 @@
 
 mod support;
 
-use storksbill_exchange::{Fault, MaxRing, Tie, Why, check};
-use support::{Draft, Lcg, all_rings, brute_force, checked, members, values};
+use storksbill_exchange::{Fault, MaxRing, Plan, Preset, Rules, Tie, Why, check};
+use support::{Draft, Lcg, Walk, all_walks, checked, checked_under, exhaustive, levels, members, values};
+
+const PRESETS: [Preset; 4] = [Preset::Expected, Preset::Robust, Preset::Count, Preset::Society];
 
 /// Members and items of a ring (from, to, item), and how often it runs.
 type Run = (Vec<(u64, u64, u64)>, u16);
 
+fn runs(walks: &[Walk], times: &[u16]) -> Vec<Run> {
+    let name = |walk: &Walk| walk.steps.iter().map(|step| (step.from, step.to, step.item)).collect();
+    walks
+        .iter()
+        .zip(times)
+        .filter(|&(_, &times)| times > 0)
+        .map(|(walk, &times)| (name(walk), times))
+        .collect()
+}
+
+fn rings(plan: &Plan) -> Vec<Run> {
+    plan.rings
+        .iter()
+        .map(|ring| (ring.moves.iter().map(|m| (m.from, m.to, m.item)).collect(), ring.times))
+        .collect()
+}
+
 #[test]
-fn agrees_with_exhaustive_search_on_random_markets() {
+fn agrees_with_exhaustive_search_on_rings() {
     let mut lcg = Lcg(1);
     let (mut cases, mut with_rings, mut tied) = (0, 0, 0);
-    while cases < 700 {
+    while cases < 1_200 {
         let draft = Draft::random(&mut lcg);
-        for (max, longest) in [(MaxRing::Two, 2), (MaxRing::Three, 3)] {
-            let rings = all_rings(&draft, longest);
-            if rings.len() < 2 || rings.len() > 18 {
+        for (max_ring, longest) in [(MaxRing::Two, 2), (MaxRing::Three, 3)] {
+            let walks = all_walks(&draft, longest, 0);
+            if walks.len() < 2 || walks.len() > 16 {
                 continue; // nothing to choose, or too many plans to try them all
             }
+            let rules = Rules { preset: PRESETS[cases % 4], max_ring, ..Rules::default() };
             cases += 1;
-            let plan = checked(&draft.market(), max);
-            let (served, weight, times) = brute_force(&draft, longest);
-            assert_eq!(values(&plan), (served, weight), "{draft:?}");
+            let plan = checked_under(&draft.market(), &rules);
+            let (best, times) = exhaustive(&draft, &rules, &walks);
+            assert_eq!(levels(&plan), best, "{:?} {draft:?}", rules.preset);
             assert!(plan.levels.iter().all(|level| level.proved), "{draft:?}");
             assert_eq!(plan.tie, Tie::First);
             tied += i32::from(plan.spent.tie_searches > 0);
-            with_rings += i32::from(served > 0);
-            let first: Vec<Run> = rings
-                .iter()
-                .zip(times)
-                .filter(|&(_, times)| times > 0)
-                .map(|(ring, times)| (ring.iter().map(|step| (step.0, step.1, step.2)).collect(), times))
-                .collect();
-            let found: Vec<Run> = plan
-                .rings
-                .iter()
-                .map(|ring| (ring.moves.iter().map(|m| (m.from, m.to, m.item)).collect(), ring.times))
-                .collect();
-            assert_eq!(found, first, "{draft:?}");
+            with_rings += i32::from(!plan.rings.is_empty());
+            assert_eq!(rings(&plan), runs(&walks, &times), "{draft:?}");
         }
     }
     // The cases must not be trivial.
-    assert!(with_rings > 400, "{with_rings}");
-    assert!(tied > 40, "{tied}");
+    assert!(with_rings > 700, "{with_rings}");
+    assert!(tied > 60, "{tied}");
+}
+
+#[test]
+fn agrees_with_exhaustive_search_on_chains() {
+    let mut lcg = Lcg(21);
+    let (mut cases, mut with_chains) = (0, 0);
+    while cases < 1_000 {
+        let draft = Draft::random_with_givers(&mut lcg);
+        let max_chain = 1 + lcg.below(4) as u8;
+        let walks = all_walks(&draft, 3, usize::from(max_chain));
+        if walks.len() < 2 || walks.len() > 14 {
+            continue;
+        }
+        let step_ppm = if lcg.below(2) == 0 { 1_000_000 } else { 900_000 };
+        let rules = Rules { preset: PRESETS[cases % 4], max_chain, step_ppm, ..Rules::default() };
+        cases += 1;
+        let plan = checked_under(&draft.market(), &rules);
+        assert_eq!(levels(&plan), exhaustive(&draft, &rules, &walks).0, "{rules:?} {draft:?}");
+        assert!(plan.levels.iter().all(|level| level.proved), "{draft:?}");
+        with_chains += i32::from(!plan.chains.is_empty());
+    }
+    assert!(with_chains > 500, "{with_chains}");
 }
 
 #[test]
@@ -75,13 +106,13 @@ fn another_offer_never_lowers_the_best() {
         let before = values(&checked(&draft.market(), MaxRing::Three));
         let Some(want) = draft.wants.first().cloned() else { continue };
         let Some(giver) = draft.members.iter().find(|member| {
-            let wants = |item| draft.wants.iter().any(|w| w.member == member.id && w.items.contains(&item));
-            member.id != want.member && !wants(want.items[0])
+            let wants = |item| draft.wants.iter().any(|w| w.member == member.id && w.rank_of(item).is_some());
+            member.id != want.member && !wants(want.items[0].item)
         }) else {
             continue;
         };
         let offer =
-            storksbill_exchange::Offer { id: 9_999, member: giver.id, item: want.items[0], quantity: 1 };
+            storksbill_exchange::Offer { id: 9_999, member: giver.id, item: want.items[0].item, quantity: 1 };
         draft.offers.push(offer);
         let after = values(&checked(&draft.market(), MaxRing::Three));
         assert!(after >= before, "{draft:?}");
@@ -139,24 +170,23 @@ fn a_tampered_plan_is_found_out() {
 
 #[test]
 fn every_unserved_want_has_its_reason() {
-    use storksbill_exchange::{Market, Member, Offer, Reason, Unmet, Want};
-    let member = |id| Member { id, give: 1, receive: 1 };
+    use storksbill_exchange::{Market, Member, Offer, Reason, Unmet, Want, Worth};
+    let member = |id| Member::new(id, 1, 1);
     let offer = |id, member, item| Offer { id, member, item, quantity: 1 };
-    let want = |id, member, item, rank| Want { id, member, items: vec![item], rank, need: 1 };
-    let members = [member(1), member(2), member(3), member(4), Member { id: 5, give: 0, receive: 3 }];
+    let members = [member(1), member(2), member(3), member(4), Member::new(5, 0, 3)];
     let offers = [offer(1, 1, 10), offer(2, 2, 20), offer(3, 3, 30), offer(4, 4, 40)];
     let wants = [
-        want(1, 1, 20, 1),
-        want(2, 2, 10, 1),
-        want(3, 1, 99, 2), // nobody has it
-        want(4, 2, 40, 2), // 4 may not send to 2
-        want(5, 3, 10, 1), // 3 has nothing anybody wants in return, 1 <-> 2 closes
-        want(6, 4, 30, 1), // 3 gives to 4, but 4's plant may not travel
-        want(7, 5, 10, 1), // 5 gives nothing
-        want(8, 1, 30, 3), // ring 1 -> 3 -> 1 is possible, but 1 has swapped already
+        Want::one(1, 1, 20, 1),
+        Want::one(2, 2, 10, 1),
+        Want::one(3, 1, 99, 2), // nobody has it
+        Want::one(4, 2, 40, 2), // 4 may not send to 2
+        Want::one(5, 3, 10, 1), // 3 has nothing anybody wants in return, 1 <-> 2 closes
+        Want::one(6, 4, 30, 1), // 3 gives to 4, but 4's plant may not travel
+        Want::one(7, 5, 10, 1), // 5 gives nothing
+        Want::one(8, 1, 30, 3), // ring 1 -> 3 -> 1 is possible, but 1 has swapped already
     ];
     let market = Market::build(&members, &offers, &wants, |offer, want| {
-        if offer.member == 4 && want.member == 2 { Err(Reason(7)) } else { Ok(()) }
+        if offer.member == 4 && want.member == 2 { Err(Reason(7)) } else { Ok(Worth::by_rank(offer, want)) }
     })
     .unwrap();
     assert_eq!(market.refused(), &[(4, 4, Reason(7))]);
@@ -169,9 +199,9 @@ fn every_unserved_want_has_its_reason() {
             (3, Why::NobodyOffers),
             (4, Why::Refused(Reason(7))),
             (5, Why::BetterRing),
-            (6, Why::NoRingCloses),
-            (7, Why::LimitReached),
-            (8, Why::LimitReached),
+            (6, Why::NothingToGive),
+            (7, Why::GiveLimit),
+            (8, Why::ReceiveLimit),
         ]
     );
 }

@@ -4,7 +4,7 @@
 
 mod support;
 
-use storksbill_exchange::{Market, MaxRing, Member, Offer, Problem, Tie, Want, rank_weight};
+use storksbill_exchange::{Market, MaxRing, Member, Offer, Problem, Tie, Want, Worth, rank_weight};
 use support::{Draft, Lcg, checked, members, values};
 
 const RUBY: u64 = 1;
@@ -18,11 +18,9 @@ const C: u64 = 3;
 const D: u64 = 4;
 
 fn four_members() -> Draft {
-    let member = |id, give, receive| Member { id, give, receive };
     let offer = |id, member, item, quantity| Offer { id, member, item, quantity };
-    let want = |id, member, item, rank| Want { id, member, items: vec![item], rank, need: 1 };
     Draft {
-        members: vec![member(A, 2, 2), member(B, 1, 1), member(C, 2, 2), member(D, 1, 0)],
+        members: vec![Member::new(A, 2, 2), Member::new(B, 1, 1), Member::new(C, 2, 2), Member::new(D, 1, 0)],
         offers: vec![
             offer(1, A, RUBY, 2),
             offer(2, A, OPAL, 1),
@@ -31,13 +29,14 @@ fn four_members() -> Draft {
             offer(5, D, PEARL, 1),
         ],
         wants: vec![
-            want(1, A, JADE, 1),
-            want(2, A, AMBER, 2),
-            want(3, B, RUBY, 1),
-            want(4, B, PEARL, 2),
-            want(5, C, RUBY, 1),
-            want(6, C, OPAL, 2),
+            Want::one(1, A, JADE, 1),
+            Want::one(2, A, AMBER, 2),
+            Want::one(3, B, RUBY, 1),
+            Want::one(4, B, PEARL, 2),
+            Want::one(5, C, RUBY, 1),
+            Want::one(6, C, OPAL, 2),
         ],
+        ..Draft::default()
     }
 }
 
@@ -68,7 +67,7 @@ fn one_cutting_less_is_replaced_by_the_second_wish() {
 /// Two hand-overs of the same offer to the same want, in one ring run twice.
 #[test]
 fn a_ring_can_run_twice() {
-    let member = |id| Member { id, give: 3, receive: 3 };
+    let member = |id| Member::new(id, 3, 3);
     let draft = Draft {
         members: vec![member(A), member(B)],
         offers: vec![
@@ -76,9 +75,10 @@ fn a_ring_can_run_twice() {
             Offer { id: 2, member: B, item: OPAL, quantity: 5 },
         ],
         wants: vec![
-            Want { id: 1, member: A, items: vec![OPAL], rank: 30, need: 4 },
-            Want { id: 2, member: B, items: vec![RUBY, JADE], rank: 1, need: 2 },
+            Want { need: 4, ..Want::one(1, A, OPAL, 30) },
+            Want { need: 2, ..Want::any(2, B, &[(RUBY, 1), (JADE, 1)]) },
         ],
+        ..Draft::default()
     };
     let plan = checked(&draft.market(), MaxRing::Two);
     assert_eq!((plan.rings.len(), plan.rings[0].times), (1, 2));
@@ -142,18 +142,19 @@ fn a_round_cut_short_is_still_a_true_plan() {
 
 #[test]
 fn every_problem_is_reported_at_once() {
-    let members = [Member { id: 1, give: 1, receive: 1 }, Member { id: 1, give: 1, receive: 1 }];
+    let members = [Member::new(1, 1, 1), Member::new(1, 1, 1)];
     let offers = [
         Offer { id: 1, member: 1, item: RUBY, quantity: 0 },
         Offer { id: 1, member: 2, item: RUBY, quantity: 1 },
     ];
     let wants = [
-        Want { id: 1, member: 1, items: vec![RUBY], rank: 0, need: 0 },
-        Want { id: 2, member: 9, items: vec![], rank: 1, need: 1 },
-        Want { id: 3, member: 1, items: vec![OPAL, OPAL], rank: 1, need: 1 },
-        Want { id: 3, member: 1, items: vec![OPAL], rank: 1, need: 1 },
+        Want { need: 0, ..Want::one(1, 1, RUBY, 0) },
+        Want::any(2, 9, &[]),
+        Want::any(3, 1, &[(OPAL, 1), (OPAL, 2)]),
+        Want::one(3, 1, OPAL, 1),
     ];
-    let problems = Market::build(&members, &offers, &wants, |_, _| Ok(())).unwrap_err();
+    let problems =
+        Market::build(&members, &offers, &wants, |offer, want| Ok(Worth::by_rank(offer, want))).unwrap_err();
     assert_eq!(
         problems,
         vec![

@@ -7,7 +7,7 @@ use storksbill_db::Conn;
 use storksbill_db::rows::swaps::{self, HandOver, Offer, Ring, Round, Want};
 use storksbill_domain::ids::{CultivarId, HandOverId, MemberId, OfferId, RingId, RoundId, WantId};
 use storksbill_domain::words::{RingAnswer, RingState};
-use storksbill_exchange::{LevelName, Market, Member, Plan, Rules, solve};
+use storksbill_exchange::{LevelName, Market, Member, Plan, Preset, Rules, Worth, solve};
 
 use crate::app::App;
 use crate::http::problem::{Code, Problem};
@@ -96,19 +96,18 @@ fn clear(
         let rank = u16::try_from(want.want_rank).unwrap_or(u16::MAX);
         let all: &mut u16 = receive.entry(member).or_default();
         *all = all.saturating_add(1);
-        wanted.push(storksbill_exchange::Want { id, member, items: vec![item], rank, need: 1 });
+        wanted.push(storksbill_exchange::Want::one(id, member, item, rank));
     }
     let limit = |counted: &BTreeMap<u64, u16>, id| counted.get(&id).copied().unwrap_or(0).min(RINGS_EACH);
-    let members: Vec<Member> = members
-        .values()
-        .map(|&id| Member { id, give: limit(&give, id), receive: limit(&receive, id) })
-        .collect();
-    let market = Market::build(&members, &offered, &wanted, |_, _| Ok(())).map_err(|problems| {
-        let words: Vec<String> = problems.iter().map(ToString::to_string).collect();
-        tracing::error!(problems = words.join("; "), "the records make no market");
-        unnumbered()
-    })?;
-    Ok(solve(&market, &Rules::default()))
+    let members: Vec<Member> =
+        members.values().map(|&id| Member::new(id, limit(&give, id), limit(&receive, id))).collect();
+    let market = Market::build(&members, &offered, &wanted, |offer, want| Ok(Worth::by_rank(offer, want)))
+        .map_err(|problems| {
+            let words: Vec<String> = problems.iter().map(ToString::to_string).collect();
+            tracing::error!(problems = words.join("; "), "the records make no market");
+            unnumbered()
+        })?;
+    Ok(solve(&market, &Rules { preset: Preset::Society, ..Rules::default() }))
 }
 
 fn number<T: Ord>(numbers: &BTreeMap<T, u64>, thing: &T) -> Result<u64, Problem> {
