@@ -19,7 +19,10 @@
 //! [`rank_weight`]. For any `y >= 0`, `sum_i b(i) y(i) + sum_r ub(r) max(0, gain(r) - sum_{i in r} y(i))` is an
 //! upper bound of a level; it is evaluated in integers, so a [`Level`] never rests on floating point.
 //!
-//! One plant each and strict lists are a different market, cleared by [`one_for_one`].
+//! Where everybody is there and hands over at once, rings may be of any length: a [`circulation`], always solved to
+//! the end ([`meet`]). What one more offer would be worth is told by [`unlock_meeting`] and [`unlock_by_post`],
+//! what everybody gave and received by [`accounts`]. One plant each and strict lists are a different market,
+//! cleared by [`one_for_one`].
 //!
 //! # Sources
 //!
@@ -65,4 +68,4 @@ pub use plan::{Chain, Level, Move, Plan, Ring, Rules, Spent, Stopped, Tie, Unmet
 pub use presets::{LevelName, Preset};
 pub use rings::{MaxRing, count_rings};
 pub use solve::{solve, solve_until};
-pub use unlock::{Unlock, unlock_meeting};
+pub use unlock::{Unlock, unlock_by_post, unlock_meeting};

@@ -16,6 +16,8 @@
 //!
 //! It is exact: the largest profit is a concave function of the capacity of one arc, with whole-numbered steps.
 //!
+//! By post the gift starts a chain, and the round is solved again with it, for one item after the other.
+//!
 //! # Source
 //!
 //! R. K. Ahuja, T. L. Magnanti, J. B. Orlin, *Network Flows*, Prentice Hall 1993, chapter 9 (successive shortest
@@ -23,15 +25,19 @@
 //!
 //! # Cost
 //!
-//! One network simplex and one Dijkstra search, whatever the number of items.
+//! A meeting: one network simplex and one Dijkstra search, whatever the number of items. By post: a round for
+//! every item.
 #![allow(clippy::indexing_slicing, reason = "nodes and arcs are those of the meeting's own network")]
 
 use std::cmp::Reverse;
-use std::collections::{BTreeMap, BinaryHeap};
+use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
 
 use crate::circulation::{BadNetwork, Circulation};
-use crate::market::Market;
+use crate::market::{Giver, Market, Member, Offer, Problem, Want, Worth};
 use crate::meeting::{Aim, Network};
+use crate::plan::{Plan, Rules};
+use crate::presets::Preset;
+use crate::solve::solve;
 
 /// An item of which one more would be of use.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -64,14 +70,71 @@ pub fn unlock_meeting(market: &Market) -> Result<Vec<Unlock>, BadNetwork> {
             *value = more.max(*value);
         }
     }
-    let mut unlocks: Vec<Unlock> = best
-        .into_iter()
-        .filter_map(|(item, more)| {
-            u32::try_from(more).ok().filter(|&more| more > 0).map(|more| Unlock { item, more })
-        })
-        .collect();
+    Ok(useful(best))
+}
+
+fn useful(values: impl IntoIterator<Item = (u64, i64)>) -> Vec<Unlock> {
+    let useful =
+        |(item, more)| u32::try_from(more).ok().filter(|&more| more > 0).map(|more| Unlock { item, more });
+    let mut unlocks: Vec<Unlock> = values.into_iter().filter_map(useful).collect();
     unlocks.sort_by_key(|unlock| (Reverse(unlock.more), unlock.item));
-    Ok(unlocks)
+    unlocks
+}
+
+/// Those of `items` of which one more, sent by post, would let more wants be served, the most useful first, then by
+/// item. Rounds are run for most wants ([`Preset::Count`]) within the lengths and the work of `rules`; where
+/// those allow no chains, the gift may go as far as a ring. Where the work runs out the values compare the
+/// best plans met. Items that nobody wants are left out.
+///
+/// # Errors
+///
+/// [`Problem`]s of a market that is too large with one member more.
+pub fn unlock_by_post(market: &Market, rules: &Rules, items: &[u64]) -> Result<Vec<Unlock>, Vec<Problem>> {
+    let longest = u8::from(rules.max_ring > crate::MaxRing::Two) + 2;
+    let max_chain = if rules.max_chain == 0 { longest } else { rules.max_chain };
+    let rules = Rules { preset: Preset::Count, max_chain, ..*rules };
+    let before = served(&solve(market, &rules));
+    let wanted: BTreeSet<u64> =
+        market.wants.iter().flat_map(|want| want.items.iter().map(|wish| wish.item)).collect();
+    let mut values = BTreeMap::new();
+    for item in items.iter().copied().filter(|item| wanted.contains(item)) {
+        values.insert(item, served(&solve(&with_gift(market, item)?, &rules)) - before);
+    }
+    Ok(useful(values))
+}
+
+fn served(plan: &Plan) -> i64 {
+    let of = |steps: usize, times: u16| i64::try_from(steps).unwrap_or(i64::MAX) * i64::from(times);
+    let rings = plan.rings.iter().map(|ring| of(ring.moves.len(), ring.times));
+    rings.chain(plan.chains.iter().map(|chain| of(chain.moves.len(), chain.times))).sum()
+}
+
+/// The same market with somebody new who gives one cutting of `item` for nothing.
+fn with_gift(market: &Market, item: u64) -> Result<Market, Vec<Problem>> {
+    // Of one number more than there are ids, one is free.
+    let unused = |ids: BTreeSet<u64>| (0..=ids.len() as u64).find(|id| !ids.contains(id)).unwrap_or(u64::MAX);
+    let member = unused(market.members.iter().map(|member| member.id).collect());
+    let id = unused(market.offers.iter().map(|offer| offer.id).collect());
+    let (mut members, mut offers, mut givers) =
+        (market.members.clone(), market.offers.clone(), market.givers.clone());
+    members.push(Member::new(member, 1, 0));
+    offers.push(Offer { id, member, item, quantity: 1 });
+    givers.push(Giver { member, starts: 1 });
+    let key = |offer: u32, want: u32| (market.offers[offer as usize].id, market.wants[want as usize].id);
+    let worths: BTreeMap<(u64, u64), Worth> = market
+        .arcs
+        .iter()
+        .map(|arc| (key(arc.offer, arc.want), Worth { weight: arc.weight, rarity: arc.rarity }))
+        .collect();
+    let allowed = |offer: &Offer, want: &Want| {
+        let pair = (offer.id, want.id);
+        let refused = market.refused.binary_search_by_key(&pair, |&(offer, want, _)| (offer, want));
+        match refused.ok().and_then(|at| market.refused.get(at)) {
+            Some(&(_, _, reason)) => Err(reason),
+            None => Ok(worths.get(&pair).copied().unwrap_or_else(|| Worth::by_rank(offer, want))),
+        }
+    };
+    Market::build(&members, &offers, &market.wants, allowed)?.with_givers(&givers)
 }
 
 /// For each node, how much reduced profit a way to `goal` loses at least; `None` where there is no way.

@@ -5,7 +5,7 @@
 
 mod support;
 
-use storksbill_exchange::MaxRing;
+use storksbill_exchange::{MaxRing, MeetingRules, check_meeting, meet};
 use support::{Draft, checked, members, values};
 
 #[test]
@@ -18,4 +18,14 @@ fn five_agents() {
         assert_eq!(members(&plan), vec![vec![1, 2], vec![3, 4]]);
         assert_eq!(plan.spent.rings, 3);
     }
+}
+
+/// Without a limit on length all five are served, by one ring.
+#[test]
+fn five_agents_at_once() {
+    let market = Draft::of_arcs(&[(1, 2), (2, 1), (2, 3), (3, 2), (3, 4), (4, 3), (4, 5), (5, 1)]).market();
+    let meeting = meet(&market, MeetingRules::default()).unwrap();
+    assert_eq!(check_meeting(&market, &meeting), Ok(()));
+    assert_eq!((meeting.levels[0].value, meeting.levels[0].bound), (5, 5));
+    assert_eq!(meeting.rings[0].moves.iter().map(|step| step.from).collect::<Vec<_>>(), vec![1, 2, 3, 4, 5]);
 }

@@ -6,7 +6,7 @@
 
 mod support;
 
-use storksbill_exchange::{MaxRing, Tie};
+use storksbill_exchange::{MaxRing, MeetingRules, Tie, check_meeting, meet};
 use support::{Draft, checked, members, values};
 
 /// File 00036-00000001: 59 arcs among 16 pairs.
@@ -222,4 +222,15 @@ fn file_3() {
 #[test]
 fn file_5() {
     agrees(&FIVE, 2, 3, 17, &[&[2, 15, 13]]);
+}
+
+/// Without a limit on length; the values by OR-tools 9.15.6755 (minimum cost flow).
+#[test]
+fn all_at_once() {
+    for (arcs, most) in [(&ONE[..], 4), (&THREE[..], 4), (&FIVE[..], 5)] {
+        let market = Draft::of_arcs(arcs).market();
+        let meeting = meet(&market, MeetingRules::default()).unwrap();
+        assert_eq!(check_meeting(&market, &meeting), Ok(()));
+        assert_eq!((meeting.levels[0].value, meeting.levels[0].bound), (most, most));
+    }
 }

@@ -5,7 +5,7 @@
 
 mod support;
 
-use storksbill_exchange::MaxRing;
+use storksbill_exchange::{Market, MaxRing, MeetingRules, check_meeting, meet};
 use support::{Draft, checked, values};
 
 const PAIRS: [(&str, &str); 14] = [
@@ -25,8 +25,7 @@ const PAIRS: [(&str, &str); 14] = [
     ("AB", "O"),
 ];
 
-#[test]
-fn fourteen_pairs() {
+fn market() -> Market {
     let can_give =
         |donor: &str, patient: &str| donor == "O" || donor.chars().all(|kind| patient.contains(kind));
     let mut arcs = Vec::new();
@@ -38,7 +37,21 @@ fn fourteen_pairs() {
         }
     }
     assert_eq!(arcs.len(), 89); // computed
-    let market = Draft::of_arcs(&arcs).market();
+    Draft::of_arcs(&arcs).market()
+}
+
+#[test]
+fn fourteen_pairs() {
+    let market = market();
     assert_eq!(values(&checked(&market, MaxRing::Two)), (8, 800));
     assert_eq!(values(&checked(&market, MaxRing::Three)), (11, 1100));
+}
+
+/// Twelve with exchanges of four (published), and no more without any limit (computed).
+#[test]
+fn fourteen_pairs_at_once() {
+    let market = market();
+    let meeting = meet(&market, MeetingRules::default()).unwrap();
+    assert_eq!(check_meeting(&market, &meeting), Ok(()));
+    assert_eq!((meeting.levels[0].value, meeting.levels[0].bound), (12, 12));
 }
