@@ -220,6 +220,10 @@ async fn the_cold_spring_is_forecast_later_by_the_days_its_weather_says() {
             assert_eq!(forecast["as_of"], june.to_string());
             let told: NaiveDate = forecast["p50"].as_str().unwrap().parse().unwrap();
             let requirement = forecast["requirement"]["degree_days"].as_f64().unwrap();
+            let told_days = told.signed_duration_since(june).num_days();
+            let usual = days_in_usual_weather(&demo, place, year, requirement);
+            // The median of all the forecast's weathers is not quite the weathers' median day.
+            assert!((told_days - usual).abs() <= 2, "{} {year}: {told_days}, {usual}", region.name);
             forecasts.push((place, year, told.ordinal(), ready(&demo, place, year, requirement)));
         }
     }
@@ -228,13 +232,29 @@ async fn the_cold_spring_is_forecast_later_by_the_days_its_weather_says() {
         let ((.., told_cold, true_cold), (.., told_warm, true_warm)) = (of(cold), of(warm));
         let told = i64::from(*told_cold) - i64::from(*told_warm);
         let meant = i64::from(*true_cold) - i64::from(*true_warm);
-        eprintln!("{}: {told} days later by the forecasts, {meant} by the weather", place.name);
-        assert!(meant >= 10, "{meant}");
-        // On 1 June some weeks of each season are still to come, and ordinary years stand in for them: the
-        // forecasts tell most of the difference and never more than there is.
-        assert!(told * 2 >= meant && told <= meant + 3, "{told} days told, {meant} meant");
+        // What is still to come of either season is not known on 1 June: only a part can be told.
+        assert!(meant >= 10 && told > 0, "{}: {told} days later told, {meant} meant", place.name);
     }
     demonstration.stop().await.unwrap();
+}
+
+/// Days from 1 June of `year` until such a plant is ready, by the weather to 31 May and then that of each year
+/// before: the middle one.
+fn days_in_usual_weather(demo: &Demo, region: usize, year: i32, requirement: f64) -> i64 {
+    let series = demo.weather.series(region).unwrap();
+    let table = HeatTable::build(&series, House::FrostFree, HeatRule::default());
+    let day = |year, month, day| calendar::epoch_day(year, month, day).unwrap();
+    let left = requirement - table.between(day(year, 3, 11), day(year, 6, 1)).unwrap();
+    let reached = |past: i32| {
+        let june = day(past, 6, 1);
+        (june..june + 200)
+            .find(|&d| table.between(june, d).is_some_and(|heat| heat >= left))
+            .map(|d| d - june)
+    };
+    let first = calendar::date(series.first_day).year + 1;
+    let mut days: Vec<i32> = (first..year).filter_map(reached).collect();
+    days.sort_unstable();
+    i64::from(days[days.len() / 2])
 }
 
 /// The day of the year on which a plant of this need, stopped on 11 March under frost-free glass, was ready.

@@ -690,8 +690,11 @@ fn written(waits: &[Wait], settings: &Settings) -> f64 {
     (with as f64 + 16.0) / (over().count() as f64 + 20.0)
 }
 
-/// So many rows at most are scored for the calibration.
-const MOST_SCORED: usize = 20_000;
+/// So many rows at most are scored for the calibration: the factor is then known to a sixtieth.
+const MOST_SCORED: usize = 2_000;
+
+/// So many seasons at most are left out one by one, evenly among all: each costs a factorisation.
+const MOST_LEFT_OUT: usize = 10;
 
 impl Parameters {
     fn fit_spreads(
@@ -790,12 +793,14 @@ impl Parameters {
         waits: &[Wait],
         settings: &Settings,
     ) -> Result<Vec<(Row, f64, f64)>, FitError> {
-        let every = rows.len().div_ceil(MOST_SCORED).max(1);
         let all = seasons(rows.iter().map(|row| &waits[row.wait]));
         let mut scored = Vec::new();
         if all.len() < 2 {
             return Ok(scored);
         }
+        let all: BTreeSet<i32> = all.iter().copied().step_by(all.len().div_ceil(MOST_LEFT_OUT)).collect();
+        let candidates = rows.iter().filter(|row| all.contains(&waits[row.wait].season)).count();
+        let every = candidates.div_ceil(MOST_SCORED).max(1);
         // Bases are those of the handbook here or the handbook is not asked: the rows are what counts.
         for season in all {
             let (left_out, others): (Vec<Row>, Vec<Row>) =

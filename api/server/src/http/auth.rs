@@ -111,7 +111,7 @@ pub async fn identify<B: MessageBody + 'static>(
                     let response = problem.error_response().map_into_right_body();
                     return Ok(request.into_response(response));
                 }
-                code => Identity::Refused(code, problem.to_string()),
+                code => Identity::Refused(code, problem.detail().to_owned()),
             },
         };
         request.extensions_mut().insert(identity);

@@ -4,12 +4,16 @@
 //! what it reports is what would happen.
 
 use actix_web::{post, web};
+use chrono::{DateTime, Utc};
 use serde::Deserialize;
-use storksbill_db::rows::plants as rows;
+use storksbill_db::rows::plants::{self as rows, DiaryEntry, Plant};
+use storksbill_db::{Conn, DbError};
+use storksbill_domain::policy::Actor;
 use utoipa::IntoParams;
 
 use super::dto::TableReport;
-use super::{diary_rows, plan, plant_rows};
+use super::plan::{self, Plan};
+use super::{diary_rows, plant_rows};
 use crate::app::App;
 use crate::http::auth::Auth;
 use crate::http::problem::{Code, Problem};
@@ -53,25 +57,11 @@ pub async fn plants(
     how: web::Query<How>,
     table: Table,
 ) -> Result<Reply, Problem> {
-    let ticket = table.ticket.clone();
-    let lines = read(table, plant_rows::read).await?;
-    let now = app.clock.now();
-    if how.dry_run {
-        return app
-            .db
-            .read(move |conn| Reply::ok(&plan::plants(conn, &auth, &lines, now)?.report(true)))
-            .await;
-    }
-    app.db
-        .write(move |conn| {
-            ticket.once(conn, auth.member, now, |conn| {
-                let plan = plan::plants(conn, &auth, &lines, now)?;
-                rows::insert_all(conn, &plan.created)?;
-                rows::update_all(conn, &plan.changed)?;
-                Reply::ok(&plan.report(false))
-            })
-        })
-        .await
+    let store = |conn: &mut Conn, plan: &Plan<Plant>| {
+        rows::insert_all(conn, &plan.created)?;
+        rows::update_all(conn, &plan.changed)
+    };
+    import(auth, &app, how.dry_run, table, (plant_rows::read, plan::plants, store)).await
 }
 
 /// Import diary records
@@ -101,21 +91,38 @@ pub async fn diary(
     how: web::Query<How>,
     table: Table,
 ) -> Result<Reply, Problem> {
+    let store = |conn: &mut Conn, plan: &Plan<DiaryEntry>| {
+        rows::insert_diary(conn, &plan.created)?;
+        rows::update_diary(conn, &plan.changed)
+    };
+    import(auth, &app, how.dry_run, table, (diary_rows::read, plan::diary, store)).await
+}
+
+/// How a table is read, planned against what is kept, and stored.
+type Steps<L, T> = (
+    fn(&[u8]) -> Result<Vec<L>, Problem>,
+    fn(&mut Conn, &Actor, &[L], DateTime<Utc>) -> Result<Plan<T>, Problem>,
+    fn(&mut Conn, &Plan<T>) -> Result<(), DbError>,
+);
+
+async fn import<L: Send + Sync + 'static, T: 'static>(
+    auth: Auth,
+    app: &App,
+    dry_run: bool,
+    table: Table,
+    (lines_of, plan, store): Steps<L, T>,
+) -> Result<Reply, Problem> {
     let ticket = table.ticket.clone();
-    let lines = read(table, diary_rows::read).await?;
+    let lines = read(table, lines_of).await?;
     let now = app.clock.now();
-    if how.dry_run {
-        return app
-            .db
-            .read(move |conn| Reply::ok(&plan::diary(conn, &auth, &lines, now)?.report(true)))
-            .await;
+    if dry_run {
+        return app.db.read(move |conn| Reply::ok(&plan(conn, &auth, &lines, now)?.report(true))).await;
     }
     app.db
         .write(move |conn| {
             ticket.once(conn, auth.member, now, |conn| {
-                let plan = plan::diary(conn, &auth, &lines, now)?;
-                rows::insert_diary(conn, &plan.created)?;
-                rows::update_diary(conn, &plan.changed)?;
+                let plan = plan(conn, &auth, &lines, now)?;
+                store(conn, &plan)?;
                 Reply::ok(&plan.report(false))
             })
         })
