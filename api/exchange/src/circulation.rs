@@ -464,7 +464,7 @@ impl Circulation {
         self.flow[link as usize / 2] += if points_up(link) == up { amount } else { -amount };
     }
 
-    /// The lowest common ancestor.
+    /// The lowest common ancestor, by climbing from both in turn until one meets the marks of the other.
     fn apex(&mut self, one: u32, other: u32) -> u32 {
         if self.marks >= NONE - 1 {
             self.marks = 0;
@@ -483,14 +483,7 @@ impl Circulation {
                 node.mark = self.marks;
                 one = node.parent;
             }
-            if other != NONE {
-                let node = &mut self.nodes[other as usize];
-                if node.mark == self.marks {
-                    return other;
-                }
-                node.mark = self.marks;
-                other = node.parent;
-            }
+            std::mem::swap(&mut one, &mut other);
         }
     }
 

@@ -16,6 +16,7 @@ use storksbill_exchange::{
     Aim, Giver, Market, MaxRing, Meeting, MeetingFault, MeetingRules, Member, Offer, Want, accounts,
     check_meeting, meet, unlock_meeting,
 };
+use support::four::{A, AMBER, B, C, D, JADE, OPAL, PEARL, RUBY, four_members};
 use support::{Draft, Lcg, checked, values};
 
 fn held(market: &Market, leximin: bool) -> Meeting {
@@ -34,42 +35,6 @@ fn value(meeting: &Meeting, aim: Aim) -> i64 {
 fn moves(meeting: &Meeting) -> Vec<(u64, u64, u64)> {
     let step = |h: &storksbill_exchange::HandOver| (h.step.from, h.step.to, h.step.item);
     meeting.hand_overs.iter().flat_map(|h| vec![step(h); usize::from(h.times)]).collect()
-}
-
-mod four {
-    pub(crate) const RUBY: u64 = 1;
-    pub(crate) const OPAL: u64 = 2;
-    pub(crate) const JADE: u64 = 3;
-    pub(crate) const AMBER: u64 = 4;
-    pub(crate) const PEARL: u64 = 5;
-}
-use four::{AMBER, JADE, OPAL, PEARL, RUBY};
-const A: u64 = 1;
-const B: u64 = 2;
-const C: u64 = 3;
-const D: u64 = 4;
-
-fn four_members() -> Draft {
-    let offer = |id, member, item, quantity| Offer { id, member, item, quantity };
-    Draft {
-        members: vec![Member::new(A, 2, 2), Member::new(B, 1, 1), Member::new(C, 2, 2), Member::new(D, 1, 0)],
-        offers: vec![
-            offer(1, A, RUBY, 2),
-            offer(2, A, OPAL, 1),
-            offer(3, B, JADE, 1),
-            offer(4, C, AMBER, 2),
-            offer(5, D, PEARL, 1),
-        ],
-        wants: vec![
-            Want::one(1, A, JADE, 1),
-            Want::one(2, A, AMBER, 2),
-            Want::one(3, B, RUBY, 1),
-            Want::one(4, B, PEARL, 2),
-            Want::one(5, C, RUBY, 1),
-            Want::one(6, C, OPAL, 2),
-        ],
-        ..Draft::default()
-    }
 }
 
 #[test]

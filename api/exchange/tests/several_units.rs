@@ -5,40 +5,8 @@
 mod support;
 
 use storksbill_exchange::{Market, MaxRing, Member, Offer, Problem, Tie, Want, Worth, rank_weight};
+use support::four::{A, AMBER, B, C, JADE, OPAL, RUBY, four_members};
 use support::{Draft, Lcg, checked, members, values};
-
-const RUBY: u64 = 1;
-const OPAL: u64 = 2;
-const JADE: u64 = 3;
-const AMBER: u64 = 4;
-const PEARL: u64 = 5;
-const A: u64 = 1;
-const B: u64 = 2;
-const C: u64 = 3;
-const D: u64 = 4;
-
-fn four_members() -> Draft {
-    let offer = |id, member, item, quantity| Offer { id, member, item, quantity };
-    Draft {
-        members: vec![Member::new(A, 2, 2), Member::new(B, 1, 1), Member::new(C, 2, 2), Member::new(D, 1, 0)],
-        offers: vec![
-            offer(1, A, RUBY, 2),
-            offer(2, A, OPAL, 1),
-            offer(3, B, JADE, 1),
-            offer(4, C, AMBER, 2),
-            offer(5, D, PEARL, 1),
-        ],
-        wants: vec![
-            Want::one(1, A, JADE, 1),
-            Want::one(2, A, AMBER, 2),
-            Want::one(3, B, RUBY, 1),
-            Want::one(4, B, PEARL, 2),
-            Want::one(5, C, RUBY, 1),
-            Want::one(6, C, OPAL, 2),
-        ],
-        ..Draft::default()
-    }
-}
 
 #[test]
 fn two_swaps_through_one_member() {

@@ -6,6 +6,7 @@
 //!     --max-ring 2|3           longest ring by post (3)
 //!     --max-chain 1..=255      receivers in a chain (4); mode chains
 //!     --preset expected|robust|count|society    order of aims (expected); modes rings and chains
+//!     --seconds 1..            break the search off by the clock (never; it ends by counted work); rings, chains
 //!     --leximin                at a meeting, those with least first
 //! ```
 //!
@@ -29,12 +30,12 @@ mod tests;
 
 use std::io::{Read, Write};
 use std::process::ExitCode;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
 use storksbill_exchange::{
-    MaxRing, MeetingRules, Plan, Preset, Rules, Unlock, accounts, check, check_meeting, meet, one_for_one,
-    solve, unlock_meeting,
+    MaxRing, MeetingRules, Plan, Preset, Rules, Stopped, Tie, Unlock, accounts, check, check_meeting, meet,
+    one_for_one, solve_until, unlock_meeting,
 };
 
 use read::Named;
@@ -53,6 +54,7 @@ struct Asked {
     max_ring: MaxRing,
     max_chain: u8,
     preset: Preset,
+    seconds: Option<u64>,
     leximin: bool,
 }
 
@@ -94,7 +96,7 @@ fn answer(market: &str, asked: &Asked) -> Result<Value, String> {
 fn asked(mut arguments: impl Iterator<Item = String>) -> Result<Asked, String> {
     let (mut file, mut mode) = (None, None);
     let (mut max_ring, mut max_chain) = (MaxRing::Three, 4);
-    let (mut preset, mut leximin) = (Preset::Expected, false);
+    let (mut preset, mut seconds, mut leximin) = (Preset::Expected, None, false);
     while let Some(argument) = arguments.next() {
         let (name, mut given) = match argument.split_once('=') {
             Some((name, value)) if name.starts_with("--") => (name.to_owned(), Some(value.to_owned())),
@@ -142,6 +144,11 @@ fn asked(mut arguments: impl Iterator<Item = String>) -> Result<Asked, String> {
                     other => return Err(format!("--preset {other}: use expected, robust, count or society")),
                 };
             }
+            "--seconds" => {
+                let text = value()?;
+                let limit = text.parse().map_err(|error| format!("--seconds {text}: {error}"))?;
+                seconds = Some(limit);
+            }
             "--leximin" => leximin = true,
             other if other.starts_with("--") => return Err(format!("{other} is not an option")),
             _ if file.is_some() => return Err(format!("{name}: only one market at a time")),
@@ -150,7 +157,7 @@ fn asked(mut arguments: impl Iterator<Item = String>) -> Result<Asked, String> {
     }
     let file = file.ok_or("name the file of the market (or - for the standard input)")?;
     let mode = mode.ok_or("--mode is missing: use rings, chains, meeting or one-for-one")?;
-    Ok(Asked { file, mode, max_ring, max_chain, preset, leximin })
+    Ok(Asked { file, mode, max_ring, max_chain, preset, seconds, leximin })
 }
 
 fn by_post(named: &Named, asked: &Asked) -> Result<Value, String> {
@@ -158,7 +165,8 @@ fn by_post(named: &Named, asked: &Asked) -> Result<Value, String> {
     let max_chain = if asked.mode == Mode::Chains { asked.max_chain } else { 0 };
     let rules = Rules { preset: asked.preset, max_ring: asked.max_ring, max_chain, ..Rules::default() };
     let start = Instant::now();
-    let plan = solve(&market, &rules);
+    let late = |limit| start.elapsed() >= Duration::from_secs(limit);
+    let plan = solve_until(&market, &rules, &mut || asked.seconds.is_some_and(late));
     let seconds = start.elapsed().as_secs_f64();
     check(&market, &plan).map_err(|fault| format!("the plan does not pass its check: {fault}"))?;
     let Plan { rings, chains, levels, .. } = &plan;
@@ -175,6 +183,15 @@ fn by_post(named: &Named, asked: &Asked) -> Result<Value, String> {
         "rings": tell::walks(named, rings.iter().map(|ring| (ring.moves.as_slice(), ring.times))),
         "chains": tell::walks(named, chains.iter().map(|chain| (chain.moves.as_slice(), chain.times))),
         "accounts": tell::accounts(named, &accounts(&market, steps)),
+        "tie": match plan.tie {
+            Tie::First => "first of all best plans",
+            Tie::ByRun => "first best plan met",
+        },
+        "stopped": match plan.stopped {
+            Stopped::No => "no",
+            Stopped::ByWork => "by work",
+            Stopped::ByClock => "by clock",
+        },
         "warnings": named.warnings,
         "seconds": seconds,
     }))

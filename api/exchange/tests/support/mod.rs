@@ -8,6 +8,8 @@
 )]
 #![allow(clippy::cast_possible_wrap, clippy::cast_sign_loss, reason = "test code, small numbers")]
 
+pub(crate) mod four;
+
 use storksbill_exchange::{
     Giver, LevelName, Market, MaxRing, Member, Offer, Plan, Preset, Rules, Want, Wish, Worth, check, solve,
 };
