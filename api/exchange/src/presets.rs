@@ -34,6 +34,8 @@ pub enum Preset {
     Robust,
     /// Most cuttings, then dearest wishes.
     Count,
+    /// Dearest wishes in sum, then most cuttings.
+    Wishes,
     /// Most cuttings, then dearest wishes, rarest items, shortest rings, members in credit.
     Society,
 }
@@ -49,6 +51,7 @@ impl Preset {
             Self::Expected => &[Expected, MembersServed, RankWeight, Credit],
             Self::Robust => &[EffectivePairs, WantsServed, FewestThrees, BackArcs, RankWeight],
             Self::Count => &[WantsServed, RankWeight],
+            Self::Wishes => &[RankWeight, WantsServed],
             Self::Society => &[WantsServed, RankWeight, Rarity, FewestThrees, Credit],
         }
     }

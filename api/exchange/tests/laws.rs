@@ -12,7 +12,8 @@ mod support;
 use storksbill_exchange::{Fault, MaxRing, Plan, Preset, Rules, Tie, Why, check};
 use support::{Draft, Lcg, Walk, all_walks, checked, checked_under, exhaustive, levels, members, values};
 
-const PRESETS: [Preset; 4] = [Preset::Expected, Preset::Robust, Preset::Count, Preset::Society];
+const PRESETS: [Preset; 5] =
+    [Preset::Expected, Preset::Robust, Preset::Count, Preset::Wishes, Preset::Society];
 
 /// Members and items of a ring (from, to, item), and how often it runs.
 type Run = (Vec<(u64, u64, u64)>, u16);
@@ -45,7 +46,7 @@ fn agrees_with_exhaustive_search_on_rings() {
             if walks.len() < 2 || walks.len() > 16 {
                 continue; // nothing to choose, or too many plans to try them all
             }
-            let rules = Rules { preset: PRESETS[cases % 4], max_ring, ..Rules::default() };
+            let rules = Rules { preset: PRESETS[cases % 5], max_ring, ..Rules::default() };
             cases += 1;
             let plan = checked_under(&draft.market(), &rules);
             let (best, times) = exhaustive(&draft, &rules, &walks);
@@ -74,7 +75,7 @@ fn agrees_with_exhaustive_search_on_chains() {
             continue;
         }
         let step_ppm = if lcg.below(2) == 0 { 1_000_000 } else { 900_000 };
-        let rules = Rules { preset: PRESETS[cases % 4], max_chain, step_ppm, ..Rules::default() };
+        let rules = Rules { preset: PRESETS[cases % 5], max_chain, step_ppm, ..Rules::default() };
         cases += 1;
         let plan = checked_under(&draft.market(), &rules);
         assert_eq!(levels(&plan), exhaustive(&draft, &rules, &walks).0, "{rules:?} {draft:?}");
