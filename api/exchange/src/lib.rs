@@ -49,6 +49,7 @@ mod fairness;
 mod linear;
 mod market;
 mod meeting;
+mod mend;
 mod one_for_one;
 mod packing;
 mod plan;

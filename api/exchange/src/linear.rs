@@ -4,7 +4,7 @@
 use microlp::{ComparisonOp, OptimizationDirection, Problem, Solution, Variable};
 
 use crate::bound::SCALE;
-use crate::packing::{AtLeast, Packing, Pool};
+use crate::packing::{AtLeast, Packing, Pool, Task};
 
 /// Prices of rows, links and floors, and the columns that shaped them.
 #[derive(Debug)]
@@ -34,11 +34,11 @@ impl Packing {
     pub(crate) fn prices(
         &self,
         pool: &Pool,
-        gains: &[i64],
-        floors: &[AtLeast],
+        task: Task,
         keep: &[usize],
         stop: &mut dyn FnMut() -> bool,
     ) -> Prices {
+        let Task { gains, floors } = task;
         let mut inside = vec![false; self.len()];
         for &column in keep {
             inside[column] = true;
@@ -53,7 +53,7 @@ impl Packing {
             let mut order: Vec<(f64, usize)> = pool
                 .columns
                 .iter()
-                .map(|&column| (self.float_excess(column, gains, floors, &guess), column))
+                .map(|&column| (self.float_excess(column, task, &guess), column))
                 .collect();
             order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
             let order: Vec<usize> = order.into_iter().map(|(_, column)| column).collect();
@@ -63,8 +63,8 @@ impl Packing {
         let mut new: Vec<usize> = Vec::new();
         for round in 0..ROUNDS {
             dual = match dual {
-                Some(dual) if new.len() <= ADDED_ONE_BY_ONE => self.extended(dual, &new, gains, floors),
-                _ => self.dual(pool, gains, floors, &inside),
+                Some(dual) if new.len() <= ADDED_ONE_BY_ONE => self.extended(dual, &new, task),
+                _ => self.dual(pool, task, &inside),
             };
             let Some(found) = &dual else { break };
             pivots += found.solution.stats().lp_iterations;
@@ -73,7 +73,7 @@ impl Packing {
                 .columns
                 .iter()
                 .filter(|&&column| !inside[column])
-                .map(|&column| (self.float_excess(column, gains, floors, &prices), column))
+                .map(|&column| (self.float_excess(column, task, &prices), column))
                 .filter(|&(excess, _)| excess > VIOLATION)
                 .collect();
             if violated.is_empty() || (round > 0 && stop()) {
@@ -138,7 +138,7 @@ impl Packing {
         for round in 0..ADJUSTMENTS {
             wanted.fill(0.0);
             for &column in &pool.columns {
-                if self.float_excess(column, gains, &[], &prices) > 0.0 {
+                if self.float_excess(column, Task { gains, floors: &[] }, &prices) > 0.0 {
                     for &row in self.rows(column) {
                         wanted[row as usize] += 1.0;
                     }
@@ -153,8 +153,8 @@ impl Packing {
         prices
     }
 
-    fn float_excess(&self, column: usize, gains: &[i64], floors: &[AtLeast], prices: &[f64]) -> f64 {
-        let mut excess = gains[column] as f64;
+    fn float_excess(&self, column: usize, task: Task, prices: &[f64]) -> f64 {
+        let mut excess = task.gains[column] as f64;
         for &row in self.rows(column) {
             excess -= prices[row as usize];
         }
@@ -162,13 +162,13 @@ impl Packing {
         for &(link, sign) in self.linked(column) {
             excess += f64::from(sign) * prices[links + link as usize];
         }
-        for (floor, &price) in floors.iter().zip(&prices[links + self.links..]) {
+        for (floor, &price) in task.floors.iter().zip(&prices[links + self.links..]) {
             excess += floor.coefficients[column] as f64 * price;
         }
         excess
     }
 
-    fn dual(&self, pool: &Pool, gains: &[i64], floors: &[AtLeast], inside: &[bool]) -> Option<Dual> {
+    fn dual(&self, pool: &Pool, task: Task, inside: &[bool]) -> Option<Dual> {
         let mut problem = Problem::new(OptimizationDirection::Minimize);
         let mut price = |cost: f64| problem.add_var(cost, (0.0, f64::INFINITY));
         let mut prices: Vec<Option<Variable>> = Vec::new();
@@ -176,21 +176,21 @@ impl Packing {
             prices.push(pool.live[row].then(|| price(f64::from(room))));
         }
         prices.extend((0..self.links).map(|_| Some(price(0.0))));
-        prices.extend(floors.iter().map(|floor| Some(price(-(floor.least as f64)))));
+        prices.extend(task.floors.iter().map(|floor| Some(price(-(floor.least as f64)))));
         for column in (0..self.len()).filter(|&column| inside[column]) {
-            let paid = self.paid(column, &prices, floors);
-            problem.add_constraint(paid, ComparisonOp::Ge, gains[column] as f64);
+            let paid = self.paid(column, &prices, task.floors);
+            problem.add_constraint(paid, ComparisonOp::Ge, task.gains[column] as f64);
         }
         let solution = problem.solve().ok()?.into_solution().ok()?;
         Some(Dual { prices, solution })
     }
 
     /// The same program with more columns, solved on from where it stands.
-    fn extended(&self, dual: Dual, new: &[usize], gains: &[i64], floors: &[AtLeast]) -> Option<Dual> {
+    fn extended(&self, dual: Dual, new: &[usize], task: Task) -> Option<Dual> {
         let Dual { prices, mut solution } = dual;
         for &column in new {
-            let paid = self.paid(column, &prices, floors);
-            let outcome = solution.add_constraint(paid, ComparisonOp::Ge, gains[column] as f64).ok()?;
+            let paid = self.paid(column, &prices, task.floors);
+            let outcome = solution.add_constraint(paid, ComparisonOp::Ge, task.gains[column] as f64).ok()?;
             solution = outcome.into_solution().ok()?;
         }
         Some(Dual { prices, solution })
@@ -266,10 +266,10 @@ impl Packing {
         &self,
         pool: &Pool,
         columns: &[usize],
-        gains: &[i64],
-        floors: &[AtLeast],
+        task: Task,
         stop: &mut dyn FnMut() -> bool,
     ) -> (Vec<u16>, u64) {
+        let Task { gains, floors } = task;
         let mut runs = vec![0u16; self.len()];
         let mut problem = Problem::new(OptimizationDirection::Maximize);
         let vars: Vec<Variable> = columns

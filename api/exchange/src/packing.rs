@@ -26,6 +26,13 @@ pub(crate) struct AtLeast {
     pub(crate) least: i64,
 }
 
+/// What is maximised over the columns, and what is kept.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Task<'a> {
+    pub(crate) gains: &'a [i64],
+    pub(crate) floors: &'a [AtLeast],
+}
+
 /// Columns that can still matter, and the rows that bind them.
 #[derive(Debug, Clone)]
 pub(crate) struct Pool {
@@ -151,8 +158,8 @@ impl Packing {
     }
 
     /// The bracket of the certificate for a column at these prices.
-    pub(crate) fn excess(&self, column: usize, gain: i64, floors: &[AtLeast], prices: &[u64]) -> i128 {
-        let mut excess = i128::from(gain) * i128::from(SCALE);
+    pub(crate) fn excess(&self, column: usize, task: Task, prices: &[u64]) -> i128 {
+        let mut excess = i128::from(task.gains[column]) * i128::from(SCALE);
         for &row in self.rows(column) {
             excess -= i128::from(prices[row as usize]);
         }
@@ -160,7 +167,7 @@ impl Packing {
         for &(link, sign) in self.linked(column) {
             excess += i128::from(sign) * i128::from(prices[links + link as usize]);
         }
-        for (floor, &price) in floors.iter().zip(&prices[links + self.links..]) {
+        for (floor, &price) in task.floors.iter().zip(&prices[links + self.links..]) {
             excess += i128::from(floor.coefficients[column]) * i128::from(price);
         }
         excess

@@ -4,7 +4,7 @@
 use microlp::{OptimizationDirection, Problem, ResumeOptions, SolveOptions, SolveOutcome, TerminationReason};
 
 use crate::linear::whole;
-use crate::packing::{AtLeast, Packing, Pool};
+use crate::packing::{Packing, Pool, Task};
 
 /// How often each column runs, and whether the search was finished.
 #[derive(Debug)]
@@ -42,12 +42,12 @@ impl Packing {
         pool: &Pool,
         open: &[usize],
         within: impl Fn(usize) -> (u16, u16),
-        gains: &[i64],
-        floors: &[AtLeast],
+        task: Task,
         runs: &[u16],
         limits: Limits,
         stop: &mut dyn FnMut() -> bool,
     ) -> Found {
+        let Task { gains, floors } = task;
         let mut still = runs.to_vec();
         let mut problem = Problem::new(OptimizationDirection::Maximize);
         let mut vars = Vec::with_capacity(open.len());

@@ -6,7 +6,8 @@ use crate::bound::{Bound, Claim, Cut, Floor, SCALE, certificate};
 use crate::chains::decompose;
 use crate::explain::unmet;
 use crate::market::Market;
-use crate::packing::{AtLeast, Packing, Pool};
+use crate::mend::mend;
+use crate::packing::{AtLeast, Packing, Pool, Task};
 use crate::plan::{Level, Plan, Ring, Rules, Spent, Stopped, Tie};
 use crate::presets::LevelName;
 use crate::program::{Aim, Kind, Scope};
@@ -32,6 +33,8 @@ pub fn solve_until(market: &Market, rules: &Rules, stop: &mut dyn FnMut() -> boo
 
 /// Columns a search takes on at most: the nearest to paying for themselves.
 const OPEN: usize = 20_000;
+/// Columns that mending chooses from at most.
+const NEAR: usize = 6_000;
 /// Columns among which [`Tie::First`] is looked for at most.
 const EQUALS: usize = 400;
 /// Work of one search among equals, as [`crate::Work::search`].
@@ -123,20 +126,16 @@ impl<'a> Round<'a> {
         let aim = Aim::Level(name);
         let gains = self.gains(aim);
         let keep = self.running();
-        let prices = self.packing.prices(&self.pool, &gains, &self.kept, &keep, self.stop);
+        let task = Task { gains: &gains, floors: &self.kept };
+        let prices = self.packing.prices(&self.pool, task, &keep, self.stop);
         self.spent.pivots += prices.pivots;
         let claim = Claim { aim, floors: self.floors.clone(), prices: prices.scaled };
         let bound = self.bound(&claim);
         let mut finished = self.value(&gains) >= bound.value;
         if !finished {
             self.guess(&prices.active, &gains, &claim.prices);
-            // First among the few columns that shaped the prices, when they are much fewer than what could
-            // matter.
+            self.mend(&gains, &claim.prices, bound);
             let mut open = self.open(&gains, &claim.prices, bound, bound.step);
-            if open.len() > 2 * prices.active.len() {
-                self.search(&self.with_runs(prices.active), &gains, bound);
-                open = self.open(&gains, &claim.prices, bound, bound.step);
-            }
             let searched = open.len() <= OPEN && self.complete;
             open.truncate(OPEN);
             finished = self.search(&self.with_runs(open), &gains, bound) && searched;
@@ -168,10 +167,8 @@ impl<'a> Round<'a> {
     /// Leaves in the pool what is in some plan that keeps the level.
     fn shrink(&mut self, cut: &Cut, gains: &[i64]) {
         let prices = &cut.claim.prices;
-        let stays = |&column: &usize| {
-            let gain = gains.get(column).copied().unwrap_or(0);
-            self.packing.excess(column, gain, &self.kept, prices) >= -cut.spare
-        };
+        let task = Task { gains, floors: &self.kept };
+        let stays = |&column: &usize| self.packing.excess(column, task, prices) >= -cut.spare;
         self.pool = self.packing.pool(self.pool.columns.iter().copied().filter(stays).collect());
     }
 
@@ -203,7 +200,8 @@ impl<'a> Round<'a> {
 
     /// Takes up a plan rounded from the linear program when it is better than the one in hand.
     fn guess(&mut self, active: &[usize], gains: &[i64], prices: &[u64]) {
-        let (mut guess, pivots) = self.packing.dive(&self.pool, active, gains, &self.kept, self.stop);
+        let (mut guess, pivots) =
+            self.packing.dive(&self.pool, active, Task { gains, floors: &self.kept }, self.stop);
         self.spent.pivots += pivots;
         self.complete_with(&mut guess, gains, prices);
         if self.packing.fits(&guess, &self.kept)
@@ -215,22 +213,36 @@ impl<'a> Round<'a> {
 
     /// Adds what still fits, the nearest to paying for itself first.
     fn complete_with(&self, runs: &mut [u16], gains: &[i64], prices: &[u64]) {
-        let mut order: Vec<(i128, usize)> = self
-            .pool
-            .columns
-            .iter()
-            .map(|&column| {
-                let gain = gains.get(column).copied().unwrap_or(0);
-                (-self.packing.excess(column, gain, &self.kept, prices), column)
-            })
-            .collect();
-        order.sort_unstable();
+        let order: Vec<usize> =
+            self.by_excess(gains, prices, i128::MAX).into_iter().map(|(_, column)| column).collect();
         self.packing.untangle(runs);
-        // Members are served, and chains reach further places, only by what runs already: twice.
-        let order: Vec<usize> = order.into_iter().map(|(_, column)| column).collect();
-        for _ in 0..=u32::from(self.scope.rules.max_chain.max(1)) {
+        // Members are served, and chains reach further places, only by what runs already.
+        for _ in 0..=self.scope.rules.max_chain.max(1) {
             self.packing.fill(runs, &order);
         }
+    }
+
+    /// Columns of the pool that miss paying for themselves by no more than `slack`, and by how much, nearest
+    /// first.
+    fn by_excess(&self, gains: &[i64], prices: &[u64], slack: i128) -> Vec<(i128, usize)> {
+        let task = Task { gains, floors: &self.kept };
+        let missing = |&column: &usize| (-self.packing.excess(column, task, prices), column);
+        let mut order: Vec<(i128, usize)> =
+            self.pool.columns.iter().map(missing).filter(|&(missing, _)| missing <= slack).collect();
+        order.sort_unstable();
+        order
+    }
+
+    /// Searches around the largest losses, with half of the work of the level.
+    fn mend(&mut self, gains: &[i64], prices: &[u64], bound: Bound) {
+        let near: Vec<usize> = self.open(gains, prices, bound, bound.step).into_iter().take(NEAR).collect();
+        let limits = Limits { work: self.left / 2, step: bound.step, bound: bound.value };
+        let task = Task { gains, floors: &self.kept };
+        let done = mend(&self.packing, &self.pool, task, prices, &near, limits, &mut self.runs, self.stop);
+        self.spent.nodes += done.nodes;
+        self.spent.pivots += done.pivots;
+        self.spent.search += done.work;
+        self.left = self.left.saturating_sub(done.work);
     }
 
     /// True when the search was finished or not needed.
@@ -244,6 +256,7 @@ impl<'a> Round<'a> {
         }
         let limits = Limits { work: self.left, step: bound.step, bound: bound.value };
         let packing = &self.packing;
+        let task = Task { gains, floors: &self.kept };
         let most = |column: usize| (0, packing.most.get(column).copied().unwrap_or(0));
         let mut rung = false;
         let stop = &mut *self.stop;
@@ -251,7 +264,7 @@ impl<'a> Round<'a> {
             rung |= stop();
             rung
         };
-        let found = packing.search(&self.pool, open, most, gains, &self.kept, &self.runs, limits, &mut clock);
+        let found = packing.search(&self.pool, open, most, task, &self.runs, limits, &mut clock);
         self.spent.nodes += found.nodes;
         self.spent.pivots += found.pivots;
         self.spent.search += found.work;
@@ -270,18 +283,7 @@ impl<'a> Round<'a> {
     fn open(&self, gains: &[i64], prices: &[u64], bound: Bound, better: i64) -> Vec<usize> {
         let aim = i128::from(self.value(gains) + better) * i128::from(SCALE);
         let slack = bound.scaled.saturating_sub(aim);
-        let mut open: Vec<(i128, usize)> = self
-            .pool
-            .columns
-            .iter()
-            .map(|&column| {
-                let gain = gains.get(column).copied().unwrap_or(0);
-                (-self.packing.excess(column, gain, &self.kept, prices), column)
-            })
-            .filter(|&(missing, _)| missing <= slack)
-            .collect();
-        open.sort_unstable();
-        open.into_iter().map(|(_, column)| column).collect()
+        self.by_excess(gains, prices, slack).into_iter().map(|(_, column)| column).collect()
     }
 
     /// These columns and those of the plan in hand, ascending.
@@ -319,10 +321,11 @@ impl<'a> Round<'a> {
                 if let Some(gain) = only.get_mut(column) {
                     *gain = 1;
                 }
+                let task = Task { gains: &only, floors: &self.kept };
                 let limits = Limits { work: TIE_WORK, step: 1, bound: i64::from(room) };
                 let found = self
                     .packing
-                    .search(&self.pool, &equals, within, &only, &self.kept, &self.runs, limits, self.stop);
+                    .search(&self.pool, &equals, within, task, &self.runs, limits, self.stop);
                 self.spent.pivots += found.pivots;
                 if !found.finished {
                     return Tie::ByRun;
