@@ -28,13 +28,14 @@ const ADJUSTMENTS: u32 = 60;
 
 impl Packing {
     /// The dual linear program by row generation: only columns that were violated at some prices enter it.
-    /// `keep` names columns that must be in it from the start (those of a plan that reaches the floors,
-    /// without which it would be unbounded). Any failure of the solver, or `stop`, ends it early with weaker,
+    /// `keep` names columns that are in it from the start: those of a plan that reaches the floors, without
+    /// which it would be unbounded, and any that are likely to matter. The prices are divided by `unit`. Any failure of the solver, or `stop`, ends it early with weaker,
     /// still valid prices.
     pub(crate) fn prices(
         &self,
         pool: &Pool,
         task: Task,
+        unit: i64,
         keep: &[usize],
         stop: &mut dyn FnMut() -> bool,
     ) -> Prices {
@@ -43,13 +44,21 @@ impl Packing {
         for &column in keep {
             inside[column] = true;
         }
-        let mut prices = self.plain_prices(pool, gains);
+        // Columns outside the pool have no live rows to pay through.
+        let mut possible = vec![false; self.len()];
+        for &column in &pool.columns {
+            possible[column] = true;
+        }
+        for (inside, possible) in inside.iter_mut().zip(possible) {
+            *inside &= possible;
+        }
+        let mut prices = self.plain_prices(pool, task);
         if pool.columns.len() <= AT_ONCE {
             for &column in &pool.columns {
                 inside[column] = true;
             }
-        } else {
-            let guess = if floors.is_empty() { self.adjusted_prices(pool, gains) } else { prices.clone() };
+        } else if floors.is_empty() {
+            let guess = self.adjusted_prices(pool, gains);
             let mut order: Vec<(f64, usize)> = pool
                 .columns
                 .iter()
@@ -84,8 +93,11 @@ impl Packing {
             new = self.take_up(pool, &order, &mut inside);
         }
         let floor = self.capacity.len() + self.links;
-        let scaled =
-            prices.iter().enumerate().map(|(at, &price)| if at < floor { up(price) } else { down(price) });
+        let scaled = prices
+            .iter()
+            .map(|&price| price / unit as f64)
+            .enumerate()
+            .map(|(at, price)| if at < floor { up(price) } else { down(price) });
         let active = pool.columns.iter().copied().filter(|&column| inside[column]).collect();
         Prices { scaled: scaled.collect(), active, pivots }
     }
@@ -110,11 +122,11 @@ impl Packing {
     }
 
     /// Prices that need no solver: on every row a column's share of its gain, so that every column is paid for.
-    fn plain_prices(&self, pool: &Pool, gains: &[i64]) -> Vec<f64> {
-        let mut prices = vec![0.0f64; self.capacity.len() + self.links];
+    fn plain_prices(&self, pool: &Pool, task: Task) -> Vec<f64> {
+        let mut prices = vec![0.0f64; self.capacity.len() + self.links + task.floors.len()];
         for &column in &pool.columns {
             let rows = self.rows(column);
-            let share = gains[column] as f64 / rows.len().max(1) as f64;
+            let share = task.gains[column] as f64 / rows.len().max(1) as f64;
             for &row in rows {
                 prices[row as usize] = prices[row as usize].max(share);
             }

@@ -15,7 +15,7 @@ const FREED: (usize, usize) = (24, 60);
 /// Columns a small program chooses from, in multiples of those set free.
 const CHOICE: usize = 12;
 /// Work of one small program, as [`crate::Work::search`].
-const PIECE: u64 = 150_000;
+const PIECE: u64 = 500_000;
 
 /// Where a loss arises.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -32,24 +32,43 @@ pub(crate) struct Mended {
     pub(crate) nodes: u64,
 }
 
-/// Improves `runs` in place until no neighbourhood of the largest size helps, `limits.work` is spent, or
-/// `stop` says so. `near` are the columns to choose from, nearest to paying for themselves first.
+impl std::ops::AddAssign for Mended {
+    fn add_assign(&mut self, more: Self) {
+        self.work += more.work;
+        self.pivots += more.pivots;
+        self.nodes += more.nodes;
+    }
+}
+
+/// Where a plan is mended.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Field<'a> {
+    pub(crate) packing: &'a Packing,
+    pub(crate) pool: &'a Pool,
+    /// What the prices are of.
+    pub(crate) priced: Task<'a>,
+    pub(crate) prices: &'a [u64],
+    /// The columns to choose from, nearest to paying for themselves first.
+    pub(crate) near: &'a [usize],
+}
+
+/// Improves `runs` in place until `enough`, until no neighbourhood of the largest size helps, `limits.work` is
+/// spent, or `stop` says so.
 pub(crate) fn mend(
-    packing: &Packing,
-    pool: &Pool,
+    field: Field,
     task: Task,
-    prices: &[u64],
-    near: &[usize],
     limits: Limits,
     runs: &mut Vec<u16>,
+    enough: impl Fn(&[u16]) -> bool,
     stop: &mut dyn FnMut() -> bool,
 ) -> Mended {
+    let Field { packing, pool, priced, prices, near } = field;
     let place = Neighbours::new(packing, pool, near);
     let mut done = Mended::default();
     let mut size = FREED.0;
     let mut tried: BTreeSet<Seed> = BTreeSet::new();
-    while done.work < limits.work && Packing::total(runs, task.gains) < limits.bound {
-        let losses = losses(packing, pool, task, prices, runs);
+    while done.work < limits.work && !enough(runs) {
+        let losses = losses(packing, pool, priced, prices, runs);
         let Some(&seed) = losses.iter().map(|(_, seed)| seed).find(|seed| !tried.contains(seed)) else {
             if size >= FREED.1 {
                 break;
@@ -63,11 +82,11 @@ pub(crate) fn mend(
         }
         tried.insert(seed);
         let freed = place.around(packing, runs, seed, size);
-        let open = place.choice(packing, runs, &freed, near);
+        let open = choice(packing, runs, &freed, near);
         let most = |column: usize| (0, packing.most[column]);
         let piece = Limits { work: PIECE.min(limits.work - done.work), ..limits };
         let found = packing.search(pool, &open, most, task, runs, piece, &mut || false);
-        done.work += found.work.max(1_000);
+        done.work += found.work.max(20_000);
         done.pivots += found.pivots;
         done.nodes += found.nodes;
         if Packing::total(&found.runs, task.gains) > Packing::total(runs, task.gains) {
@@ -161,23 +180,23 @@ impl<'a> Neighbours<'a> {
         }
         freed.into_iter().collect()
     }
+}
 
-    /// The columns that could run once `freed` do not, the nearest of them, with `freed`; ascending.
-    fn choice(&self, packing: &Packing, runs: &[u16], freed: &[usize], near: &[usize]) -> Vec<usize> {
-        let mut still = runs.to_vec();
-        for &column in freed {
-            still[column] = 0;
-        }
-        let used = packing.used(&still);
-        let mut open: Vec<usize> = near
-            .iter()
-            .copied()
-            .filter(|&column| packing.room(&used, column) > 0 && still[column] == 0)
-            .take(CHOICE * freed.len().max(8))
-            .collect();
-        open.extend(freed);
-        open.sort_unstable();
-        open.dedup();
-        open
+/// The columns that could run once `freed` do not, the nearest of them, with `freed`; ascending.
+fn choice(packing: &Packing, runs: &[u16], freed: &[usize], near: &[usize]) -> Vec<usize> {
+    let mut still = runs.to_vec();
+    for &column in freed {
+        still[column] = 0;
     }
+    let used = packing.used(&still);
+    let mut open: Vec<usize> = near
+        .iter()
+        .copied()
+        .filter(|&column| packing.room(&used, column) > 0 && still[column] == 0)
+        .take(CHOICE * freed.len().max(8))
+        .collect();
+    open.extend(freed);
+    open.sort_unstable();
+    open.dedup();
+    open
 }

@@ -40,8 +40,8 @@ impl Default for Rules {
 pub struct Work {
     /// Rings kept at most; where a market has more, every member keeps a share.
     pub rings: u32,
-    /// Steps of the simplex method in the searches of one level, each counted as often as its program has
-    /// rows.
+    /// Steps of the simplex method in all searches, each counted as often as its program has rows and
+    /// columns. A level takes half of what the levels before have left.
     pub search: u64,
     /// Small searches spent on choosing the first among equally good plans.
     pub tie_searches: u32,
@@ -49,7 +49,7 @@ pub struct Work {
 
 impl Default for Work {
     fn default() -> Self {
-        Self { rings: 250_000, search: 20_000_000, tie_searches: 200 }
+        Self { rings: 250_000, search: 60_000_000, tie_searches: 200 }
     }
 }
 
@@ -189,7 +189,7 @@ pub struct Spent {
     pub pivots: u64,
     /// Branch and bound nodes.
     pub nodes: u64,
-    /// What [`Work::search`] limits for each level, over all levels.
+    /// What [`Work::search`] limits.
     pub search: u64,
     /// Searches for the first among equals.
     pub tie_searches: u32,

@@ -13,14 +13,14 @@ pub(crate) struct Found {
     pub(crate) finished: bool,
     pub(crate) nodes: u64,
     pub(crate) pivots: u64,
-    /// Pivots times rows.
+    /// Pivots times the rows and columns of the program.
     pub(crate) work: u64,
 }
 
 /// When [`Packing::search`] stops.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Limits {
-    /// Pivots times rows.
+    /// Pivots times the rows and columns of the program.
     pub(crate) work: u64,
     /// Values are multiples of this.
     pub(crate) step: i64,
@@ -28,8 +28,8 @@ pub(crate) struct Limits {
     pub(crate) bound: i64,
 }
 
-/// Nodes between two looks at the work done and the caller's clock.
-const NODES_AT_ONCE: u64 = 20;
+/// Nodes times rows and columns between two looks at the work done and the caller's clock.
+const AT_ONCE: u64 = 20_000;
 
 impl Packing {
     /// Branch and bound over `open` columns (all others stand still at `runs`), starting from `runs`, which
@@ -56,31 +56,32 @@ impl Packing {
             let (least, most) = within(column);
             vars.push(problem.add_integer_var(gains[column] as f64, (i32::from(least), i32::from(most))));
         }
-        let rows = self.constrain(&mut problem, pool, open, &vars, floors, &still) as u64;
+        let size = (self.constrain(&mut problem, pool, open, &vars, floors, &still) + open.len()) as u64;
         let standing = Self::total(&still, gains);
         let value = Self::total(runs, gains);
         let mut options = SolveOptions::default();
-        options.node_limit = Some(NODES_AT_ONCE);
+        let nodes_at_once = (AT_ONCE / size).clamp(1, 20);
+        options.node_limit = Some(nodes_at_once);
         // Relative to the largest value possible, so that the gap left is always less than one step.
-        let largest = (limits.bound - standing).abs().max((value - standing).abs()).max(1);
+        let largest = limits.bound.saturating_sub(standing).abs().max((value - standing).abs()).max(1);
         options.mip_gap = 0.99 * limits.step as f64 / largest as f64;
         options.warm_start =
             Some(open.iter().zip(&vars).map(|(&column, &var)| (var, f64::from(runs[column]))).collect());
         let mut again = ResumeOptions::default();
-        again.node_limit = Some(NODES_AT_ONCE);
+        again.node_limit = Some(nodes_at_once);
         again.mip_gap = Some(options.mip_gap);
         let unchanged = |nodes, pivots| Found {
             runs: runs.to_vec(),
             finished: false,
             nodes,
             pivots,
-            work: pivots * rows,
+            work: pivots * size,
         };
-        let Ok(mut outcome) = problem.solve_with(options) else { return unchanged(1, rows) };
+        let Ok(mut outcome) = problem.solve_with(options) else { return unchanged(1, 1) };
         loop {
             let stats = outcome.stats();
             let limit = outcome.termination_reason() == TerminationReason::NodeLimit;
-            if !limit || stats.lp_iterations.saturating_mul(rows) >= limits.work || stop() {
+            if !limit || stats.lp_iterations.saturating_mul(size) >= limits.work || stop() {
                 break;
             }
             match outcome.resume_with(again.clone()) {
@@ -101,6 +102,6 @@ impl Packing {
         if Self::total(&still, gains) < value || !self.fits(&still, floors) {
             return unchanged(nodes, pivots);
         }
-        Found { runs: still, finished, nodes, pivots, work: pivots * rows }
+        Found { runs: still, finished, nodes, pivots, work: pivots * size }
     }
 }

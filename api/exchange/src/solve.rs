@@ -6,7 +6,7 @@ use crate::bound::{Bound, Claim, Cut, Floor, SCALE, certificate};
 use crate::chains::decompose;
 use crate::explain::unmet;
 use crate::market::Market;
-use crate::mend::mend;
+use crate::mend::{Field, Mended, mend};
 use crate::packing::{AtLeast, Packing, Pool, Task};
 use crate::plan::{Level, Plan, Ring, Rules, Spent, Stopped, Tie};
 use crate::presets::LevelName;
@@ -31,8 +31,9 @@ pub fn solve_until(market: &Market, rules: &Rules, stop: &mut dyn FnMut() -> boo
     round.plan()
 }
 
-/// Columns a search takes on at most: the nearest to paying for themselves.
-const OPEN: usize = 20_000;
+/// Columns a search takes on at most, the nearest to paying for themselves: more would use up all work at the
+/// root.
+const OPEN: usize = 4_000;
 /// Columns that mending chooses from at most.
 const NEAR: usize = 6_000;
 /// Columns among which [`Tie::First`] is looked for at most.
@@ -58,7 +59,10 @@ pub(crate) struct Round<'a> {
     stopped: Stopped,
     spent: Spent,
     reachable: Vec<bool>,
-    /// What [`crate::Work::search`] still allows at this level.
+    /// Columns that shaped the prices of the level before.
+    active: Vec<usize>,
+    /// What [`crate::Work::search`] still allows, and what of it at this level.
+    budget: u64,
     left: u64,
     stop: &'a mut dyn FnMut() -> bool,
 }
@@ -87,6 +91,7 @@ impl<'a> Round<'a> {
         let packing = Packing::new(&scope, kinds);
         let pool = packing.pool((0..packing.len()).filter(|&at| packing.most.get(at) > Some(&0)).collect());
         let kept = listing.cycles.len() as u64;
+        let budget = scope.rules.work.search;
         Self {
             runs: vec![0; packing.len()],
             scope,
@@ -101,6 +106,8 @@ impl<'a> Round<'a> {
             stopped: Stopped::No,
             spent: Spent { rings: listing.total, rings_kept: kept, ..Spent::default() },
             reachable,
+            active: Vec::new(),
+            budget,
             left: 0,
             stop,
         }
@@ -122,32 +129,55 @@ impl<'a> Round<'a> {
 
     /// Improves `self.runs` for one level and keeps what it reaches.
     fn level(&mut self, name: LevelName) {
-        self.left = self.scope.rules.work.search;
+        let rest = self.budget;
+        self.left = rest / 2;
         let aim = Aim::Level(name);
         let gains = self.gains(aim);
-        let keep = self.running();
-        let task = Task { gains: &gains, floors: &self.kept };
-        let prices = self.packing.prices(&self.pool, task, &keep, self.stop);
+        let keep = self.with_runs(self.active.clone());
+        let (mixed, unit) = self.with_next(&gains);
+        let led = Task { gains: &mixed, floors: &self.kept };
+        let prices = self.packing.prices(&self.pool, led, unit, &keep, self.stop);
         self.spent.pivots += prices.pivots;
         let claim = Claim { aim, floors: self.floors.clone(), prices: prices.scaled };
         let bound = self.bound(&claim);
         let mut finished = self.value(&gains) >= bound.value;
         if !finished {
-            self.guess(&prices.active, &gains, &claim.prices);
+            self.guess(&prices.active, &mixed, &gains, &claim.prices);
             self.mend(&gains, &claim.prices, bound);
             let mut open = self.open(&gains, &claim.prices, bound, bound.step);
             let searched = open.len() <= OPEN && self.complete;
             open.truncate(OPEN);
-            finished = self.search(&self.with_runs(open), &gains, bound) && searched;
+            let all = self.left;
+            finished = self.search(&self.with_runs(open), &gains, bound, all) && searched;
         }
+        self.budget = rest - (rest / 2 - self.left);
         let value = self.value(&gains);
         let proved = value >= bound.value || finished;
         self.levels.push(Level { name, value, bound: bound.value, proved, prices: claim.prices.clone() });
         let cut = Cut::new(claim, bound, value);
+        self.active = prices.active;
         self.shrink(&cut, &gains);
         self.cuts.push(cut);
         self.floors.push(Floor { aim, least: value });
         self.kept.push(AtLeast { coefficients: gains, least: value });
+    }
+
+    /// Gains in which the next level decides among equals of this one, and the weight of this one in them: so
+    /// large that all the next level can add is a twentieth of a unit at most, which no certificate is loosened
+    /// by. A level alone has many best prices and roundings; those that suit the next are worth most.
+    fn with_next(&self, gains: &[i64]) -> (Vec<i64>, i64) {
+        let next = self.scope.rules.preset.levels().get(self.levels.len() + 1);
+        let Some(next) = next.map(|&next| self.gains(Aim::Level(next))) else { return (gains.to_vec(), 1) };
+        let (least, most) =
+            next.iter().fold((0, 0), |(least, most), &gain| (gain.min(least), gain.max(most)));
+        let units: i64 = self.scope.market.members.iter().map(|member| i64::from(member.receive)).sum();
+        let unit = units.saturating_mul(most).saturating_mul(10).max(1);
+        let largest = gains.iter().map(|gain| gain.abs()).max().unwrap_or(0);
+        // Beyond 2^40 the linear program would lose the second level in its tolerance.
+        if least < 0 || largest.saturating_mul(unit) >= 1 << 40 {
+            return (gains.to_vec(), 1);
+        }
+        (gains.iter().zip(next).map(|(gain, next)| gain * unit + next).collect(), unit)
     }
 
     /// A bound of the largest number claims nothing; the number of prices is right by construction.
@@ -199,16 +229,47 @@ impl<'a> Round<'a> {
     }
 
     /// Takes up a plan rounded from the linear program when it is better than the one in hand.
-    fn guess(&mut self, active: &[usize], gains: &[i64], prices: &[u64]) {
+    fn guess(&mut self, active: &[usize], mixed: &[i64], gains: &[i64], prices: &[u64]) {
         let (mut guess, pivots) =
-            self.packing.dive(&self.pool, active, Task { gains, floors: &self.kept }, self.stop);
+            self.packing.dive(&self.pool, active, Task { gains: mixed, floors: &self.kept }, self.stop);
         self.spent.pivots += pivots;
         self.complete_with(&mut guess, gains, prices);
+        self.repair(&mut guess, gains, prices);
         if self.packing.fits(&guess, &self.kept)
             && Packing::total(&guess, gains) > Packing::total(&self.runs, gains)
         {
             self.runs = guess;
         }
+    }
+
+    /// Lifts a plan that misses floors to them, one after the other, at the least cost to the level.
+    fn repair(&mut self, runs: &mut Vec<u16>, gains: &[i64], prices: &[u64]) {
+        let order = self.by_excess(gains, prices, i128::MAX);
+        let near: Vec<usize> = order.into_iter().take(NEAR).map(|(_, column)| column).collect();
+        let priced = Task { gains, floors: &self.kept };
+        let field = Field { packing: &self.packing, pool: &self.pool, priced, prices, near: &near };
+        let mut spent = Mended::default();
+        for (at, floor) in self.kept.iter().enumerate() {
+            let reached = |runs: &[u16]| Packing::total(runs, &floor.coefficients) >= floor.least;
+            if reached(runs) {
+                continue;
+            }
+            let objective = first_then(&floor.coefficients, gains);
+            let limits = Limits { work: self.left / 8, step: 1, bound: i64::MAX / 2 };
+            let task = Task { gains: &objective, floors: self.kept.get(..at).unwrap_or(&[]) };
+            spent += mend(field, task, limits, runs, reached, self.stop);
+            if !reached(runs) {
+                break;
+            }
+        }
+        self.spend(spent);
+    }
+
+    fn spend(&mut self, done: Mended) {
+        self.spent.nodes += done.nodes;
+        self.spent.pivots += done.pivots;
+        self.spent.search += done.work;
+        self.left = self.left.saturating_sub(done.work);
     }
 
     /// Adds what still fits, the nearest to paying for itself first.
@@ -233,28 +294,34 @@ impl<'a> Round<'a> {
         order
     }
 
-    /// Searches around the largest losses, with half of the work of the level.
+    /// Searches around the largest losses, with half of the work of the level. Among equals the next level
+    /// leads, which also keeps the small programs from idling on plateaus.
     fn mend(&mut self, gains: &[i64], prices: &[u64], bound: Bound) {
         let near: Vec<usize> = self.open(gains, prices, bound, bound.step).into_iter().take(NEAR).collect();
-        let limits = Limits { work: self.left / 2, step: bound.step, bound: bound.value };
-        let task = Task { gains, floors: &self.kept };
-        let done = mend(&self.packing, &self.pool, task, prices, &near, limits, &mut self.runs, self.stop);
-        self.spent.nodes += done.nodes;
-        self.spent.pivots += done.pivots;
-        self.spent.search += done.work;
-        self.left = self.left.saturating_sub(done.work);
+        let limits = Limits { work: self.left / 2, step: 1, bound: i64::MAX / 2 };
+        let next = self.scope.rules.preset.levels().get(self.levels.len() + 1);
+        let objective = match next {
+            Some(&next) => first_then(gains, &self.gains(Aim::Level(next))),
+            None => gains.to_vec(),
+        };
+        let task = Task { gains: &objective, floors: &self.kept };
+        let enough = |runs: &[u16]| Packing::total(runs, gains) >= bound.value;
+        let priced = Task { gains, floors: &self.kept };
+        let field = Field { packing: &self.packing, pool: &self.pool, priced, prices, near: &near };
+        let done = mend(field, task, limits, &mut self.runs, enough, self.stop);
+        self.spend(done);
     }
 
-    /// True when the search was finished or not needed.
-    fn search(&mut self, open: &[usize], gains: &[i64], bound: Bound) -> bool {
+    /// Searches these columns with so much work; true when the search was finished or not needed.
+    fn search(&mut self, open: &[usize], gains: &[i64], bound: Bound, work: u64) -> bool {
         if self.value(gains) >= bound.value {
             return true;
         }
-        if self.left == 0 || self.stopped == Stopped::ByClock {
+        if work == 0 || self.stopped == Stopped::ByClock {
             self.stopped = if self.stopped == Stopped::ByClock { Stopped::ByClock } else { Stopped::ByWork };
             return false;
         }
-        let limits = Limits { work: self.left, step: bound.step, bound: bound.value };
+        let limits = Limits { work, step: bound.step, bound: bound.value };
         let packing = &self.packing;
         let task = Task { gains, floors: &self.kept };
         let most = |column: usize| (0, packing.most.get(column).copied().unwrap_or(0));
@@ -323,9 +390,8 @@ impl<'a> Round<'a> {
                 }
                 let task = Task { gains: &only, floors: &self.kept };
                 let limits = Limits { work: TIE_WORK, step: 1, bound: i64::from(room) };
-                let found = self
-                    .packing
-                    .search(&self.pool, &equals, within, task, &self.runs, limits, self.stop);
+                let found =
+                    self.packing.search(&self.pool, &equals, within, task, &self.runs, limits, self.stop);
                 self.spent.pivots += found.pivots;
                 if !found.finished {
                     return Tie::ByRun;
@@ -368,6 +434,16 @@ impl<'a> Round<'a> {
             spent: self.spent,
         }
     }
+}
+
+/// Gains in which one unit of the first outweighs what a few columns add of the second.
+fn first_then(first: &[i64], second: &[i64]) -> Vec<i64> {
+    let most = second.iter().map(|gain| gain.abs()).max().unwrap_or(0).max(1);
+    first
+        .iter()
+        .zip(second)
+        .map(|(first, second)| first.saturating_mul(4 * most).saturating_add(*second))
+        .collect()
 }
 
 fn ring(market: &Market, cycle: Cycle, times: u16) -> Ring {
