@@ -13,6 +13,16 @@ pub(crate) struct Prices {
     /// Ascending.
     pub(crate) active: Vec<usize>,
     pub(crate) pivots: u64,
+    /// Pivots times the rows and columns of the program.
+    pub(crate) work: u64,
+}
+
+/// A plan rounded from the relaxation, and what it cost.
+#[derive(Debug)]
+pub(crate) struct Rounded {
+    pub(crate) runs: Vec<u16>,
+    pub(crate) pivots: u64,
+    pub(crate) work: u64,
 }
 
 const ROUNDS: u32 = 40;
@@ -68,15 +78,25 @@ impl Packing {
             let order: Vec<usize> = order.into_iter().map(|(_, column)| column).collect();
             self.take_up(pool, &order, &mut inside);
         }
-        let (mut dual, mut pivots) = (None, 0);
+        let live = pool.live.iter().filter(|&&live| live).count() + self.links + floors.len();
+        let (mut dual, mut pivots, mut work) = (None, 0, 0);
+        let mut before = 0;
         let mut new: Vec<usize> = Vec::new();
         for round in 0..ROUNDS {
             dual = match dual {
                 Some(dual) if new.len() <= ADDED_ONE_BY_ONE => self.extended(dual, &new, task),
-                _ => self.dual(pool, task, &inside),
+                _ => {
+                    before = 0;
+                    self.dual(pool, task, &inside)
+                }
             };
             let Some(found) = &dual else { break };
-            pivots += found.solution.stats().lp_iterations;
+            // A program that is solved on goes on counting.
+            let all = found.solution.stats().lp_iterations;
+            let size = live + inside.iter().filter(|&&inside| inside).count();
+            work += (all - before) * size as u64;
+            pivots += all - before;
+            before = all;
             prices = found.prices();
             let mut violated: Vec<(f64, usize)> = pool
                 .columns
@@ -99,7 +119,7 @@ impl Packing {
             .enumerate()
             .map(|(at, price)| if at < floor { up(price) } else { down(price) });
         let active = pool.columns.iter().copied().filter(|&column| inside[column]).collect();
-        Prices { scaled: scaled.collect(), active, pivots }
+        Prices { scaled: scaled.collect(), active, pivots, work }
     }
 
     /// Marks columns in this order while one of their live rows has fewer than [`SHARE`] newly marked ones;
@@ -273,14 +293,14 @@ impl Packing {
 
     /// Rounds the linear program over these columns to a plan: the column nearest below a whole number is
     /// raised to it, and the program solved on from there until nothing is broken. May end short of a floor or
-    /// a link, never over a capacity. Also the simplex steps it took.
+    /// a link, never over a capacity.
     pub(crate) fn dive(
         &self,
         pool: &Pool,
         columns: &[usize],
         task: Task,
         stop: &mut dyn FnMut() -> bool,
-    ) -> (Vec<u16>, u64) {
+    ) -> Rounded {
         let Task { gains, floors } = task;
         let mut runs = vec![0u16; self.len()];
         let mut problem = Problem::new(OptimizationDirection::Maximize);
@@ -288,9 +308,9 @@ impl Packing {
             .iter()
             .map(|&column| problem.add_var(gains[column] as f64, (0.0, f64::from(self.most[column]))))
             .collect();
-        self.constrain(&mut problem, pool, columns, &vars, floors, &runs);
+        let size = (self.constrain(&mut problem, pool, columns, &vars, floors, &runs) + columns.len()) as u64;
         let Ok(Ok(mut solution)) = problem.solve().map(microlp::SolveOutcome::into_solution) else {
-            return (runs, 0);
+            return Rounded { runs, pivots: 0, work: 0 };
         };
         let parts = |solution: &Solution| vars.iter().map(|&var| solution.var_value(var)).collect();
         let mut now: Vec<f64> = parts(&solution);
@@ -318,7 +338,7 @@ impl Packing {
             self.take(&mut used, column, times);
             runs[column] = times;
         }
-        (runs, pivots)
+        Rounded { runs, pivots, work: pivots * size }
     }
 }
 

@@ -40,8 +40,8 @@ impl Default for Rules {
 pub struct Work {
     /// Rings kept at most; where a market has more, every member keeps a share.
     pub rings: u32,
-    /// Steps of the simplex method in all searches, each counted as often as its program has rows and
-    /// columns. A level takes half of what the levels before have left.
+    /// Steps of the simplex method, each counted as often as its program has rows and
+    /// columns. A level takes half of what the levels before have left; its bound is worked out in any case.
     pub search: u64,
     /// Small searches spent on choosing the first among equally good plans.
     pub tie_searches: u32,
@@ -49,7 +49,7 @@ pub struct Work {
 
 impl Default for Work {
     fn default() -> Self {
-        Self { rings: 250_000, search: 60_000_000, tie_searches: 200 }
+        Self { rings: 250_000, search: 100_000_000, tie_searches: 200 }
     }
 }
 

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use crate::bound::{Bound, Claim, Cut, Floor, SCALE, certificate};
 use crate::chains::decompose;
 use crate::explain::unmet;
+use crate::linear::Rounded;
 use crate::market::Market;
 use crate::mend::{Field, Mended, mend};
 use crate::packing::{AtLeast, Packing, Pool, Task};
@@ -137,7 +138,7 @@ impl<'a> Round<'a> {
         let (mixed, unit) = self.with_next(&gains);
         let led = Task { gains: &mixed, floors: &self.kept };
         let prices = self.packing.prices(&self.pool, led, unit, &keep, self.stop);
-        self.spent.pivots += prices.pivots;
+        self.spend(Mended { work: prices.work, pivots: prices.pivots, nodes: 0 });
         let claim = Claim { aim, floors: self.floors.clone(), prices: prices.scaled };
         let bound = self.bound(&claim);
         let mut finished = self.value(&gains) >= bound.value;
@@ -230,9 +231,12 @@ impl<'a> Round<'a> {
 
     /// Takes up a plan rounded from the linear program when it is better than the one in hand.
     fn guess(&mut self, active: &[usize], mixed: &[i64], gains: &[i64], prices: &[u64]) {
-        let (mut guess, pivots) =
-            self.packing.dive(&self.pool, active, Task { gains: mixed, floors: &self.kept }, self.stop);
-        self.spent.pivots += pivots;
+        if self.left == 0 {
+            return;
+        }
+        let led = Task { gains: mixed, floors: &self.kept };
+        let Rounded { runs: mut guess, pivots, work } = self.packing.dive(&self.pool, active, led, self.stop);
+        self.spend(Mended { work, pivots, nodes: 0 });
         self.complete_with(&mut guess, gains, prices);
         self.repair(&mut guess, gains, prices);
         if self.packing.fits(&guess, &self.kept)
