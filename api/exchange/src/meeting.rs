@@ -5,11 +5,13 @@
 //! A circulation ([`crate::circulation`]) through every member `v`, offer `o` and want `w`, with capacities:
 //!
 //! ```text
-//! takes(v) --min(give, receive)--> gives(v) --quantity(o)--> o --min(quantity(o), need(w))--> w --need(w)--> takes(v)
+//! takes(v) --min(give, receive)--> gives(v)               each member v
+//! gives(v) --quantity(o)--> o                             each offer o of v
+//! o --min(quantity(o), need(w))--> w                      each possible hand-over
+//! w --need(w)--> takes(v)                                 each want w of v
 //! ```
 //!
-//! one arc `o -> w` for each possible hand-over. What goes through `v` is both taken and given: everybody gives as
-//! many as they receive. Two departures are possible, each with a node of its own:
+//! What goes through `v` is both taken and given: everybody gives as many as they receive. Two departures are possible, each with a node of its own:
 //!
 //! ```text
 //! gift:       gift  --starts--> gives(v)     v a free giver       takes(v) --> gift            any v
@@ -25,9 +27,9 @@
 //! [`MeetingRules::leximin`] the members who receive at least one, at least two, ... (lexicographically the same
 //! as the sorted list of what members receive, worst off first: the arc out of `takes(v)` is split in units and
 //! the `k`th unit of everybody counts); rank weights; rarity; a turn for members in credit (8 plus given
-//! less received in rounds before, within 7, for each cutting received); fewest cuttings on allowance. Last, in order of
-//! hand-overs (giver, receiver, item, offer, want), as many of each as the best plans allow: so there is exactly
-//! one answer.
+//! less received in rounds before, within 7, for each cutting received); fewest cuttings on allowance. Last, in
+//! order of hand-overs (giver, receiver, item, offer, want), as many of each as the best plans allow: so there is
+//! exactly one answer.
 //!
 //! # Sources
 //!
@@ -38,6 +40,7 @@
 //! # Cost
 //!
 //! One network simplex, and for every further aim a continuation of it; then searches on what is left open.
+//! With leximin, an arc for each cutting a member could receive and an aim for each number anybody does.
 #![allow(clippy::indexing_slicing, reason = "positions come from Market::build and Network::new")]
 
 use std::collections::BTreeMap;
@@ -190,8 +193,11 @@ impl Network {
             units: Vec::new(),
             allowances: Vec::new(),
         };
+        // What could serve each want; where gifts may come from outside, one more.
+        let mut offered = vec![i64::from(open_ended); market.wants.len()];
         for arc in &market.arcs {
             let (offer, want) = (&market.offers[arc.offer as usize], &market.wants[arc.want as usize]);
+            offered[arc.want as usize] += i64::from(offer.quantity);
             let times = i64::from(offer.quantity.min(want.need));
             network.join(first_offer + arc.offer, first_want + arc.want, times);
         }
@@ -200,10 +206,11 @@ impl Network {
             network.join(2 * place(offer.member) + 1, at, i64::from(offer.quantity));
         }
         let mut most = vec![0i64; market.members.len()];
-        for (at, want) in (first_want..).zip(&market.wants) {
+        for (at, (want, &offered)) in (first_want..).zip(market.wants.iter().zip(&offered)) {
             let member = place(want.member);
-            most[member as usize] += i64::from(want.need);
-            network.join(at, 2 * member, i64::from(want.need));
+            let times = i64::from(want.need).min(offered);
+            most[member as usize] += times;
+            network.join(at, 2 * member, times);
         }
         let open_ended = open_ended || !market.givers.is_empty();
         for (at, most) in most.into_iter().enumerate() {
