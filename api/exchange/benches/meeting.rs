@@ -1,10 +1,11 @@
-//! Time of a meeting on generated markets (made up: members in a unit square and three zones of plant health, 1
-//! to 6 offers of 1 to 3 cuttings and 1 to 10 wants drawn from a Zipf-like list of twice as many cultivars as
-//! members, caps of 1 to 4, no hand-over further than 0.6 or to a stricter zone). `circulation` is one aim (weight)
-//! on the network alone, `meeting` everything, `leximin` with fairness, `unlock` the worth of one more offer.
+//! Time of a meeting on generated markets (made up: members in a unit square and three zones of plant health,
+//! 1 to 6 offers of 1 to 3 cuttings and 1 to 10 wants drawn from a Zipf-like list of twice as many cultivars
+//! as members, caps of 1 to 4, no hand-over further than 0.6 or to a stricter zone). `circulation` is one aim
+//! (weight) on the network alone, `meeting` everything, `leximin` with fairness, `unlock` the worth of one
+//! more offer.
 //!
-//! With `CIRCULATIONS=DIRECTORY` the networks are also written there, to be solved by others: `nodes arcs`, then
-//! `from to capacity cost` for each arc, the cost being minus the profit.
+//! With `CIRCULATIONS=DIRECTORY` the networks are also written there, to be solved by others: `nodes arcs`,
+//! then `from to capacity cost` for each arc, the cost being minus the profit.
 #![allow(missing_docs, clippy::unwrap_used, clippy::cast_possible_truncation, reason = "bench code")]
 #![allow(clippy::indexing_slicing, clippy::cast_sign_loss, reason = "bench code")]
 

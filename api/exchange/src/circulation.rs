@@ -5,7 +5,9 @@
 //! On nodes `0..n` and arcs `a = (from, to, capacity)` with profits `p(a)`:
 //!
 //! ```text
-//! max  sum_a p(a) f(a)     sum_{a into v} f(a) = sum_{a out of v} f(a)  each node v,  low(a) <= f(a) <= high(a)
+//! max  sum_a p(a) f(a)
+//!      sum_{a into v} f(a) = sum_{a out of v} f(a)     each node v
+//!      low(a) <= f(a) <= high(a)                       each arc a
 //! ```
 //!
 //! At first `low = 0` and `high = capacity`. For any numbers `y(v)` (*potentials*), with the reduced profit
@@ -15,30 +17,32 @@
 //! sum_a p(a) f(a)  <=  sum_a  high(a) r(a) where r(a) > 0,  low(a) r(a) where r(a) < 0        (the bound)
 //! ```
 //!
-//! and a circulation is best exactly when it reaches the bound of some potentials, that is when `f = high` where
-//! `r > 0` and `f = low` where `r < 0`. That is also what *all* best circulations have in common, whichever best
-//! potentials are taken (complementary slackness): fixing those arcs leaves the *optimal face*, on which the
-//! next of several aims is sought. Any number of aims in order, without large weights.
+//! and a circulation is best exactly when it reaches the bound of some potentials, that is when `f = high`
+//! where `r > 0` and `f = low` where `r < 0`. That is also what *all* best circulations have in common, whichever
+//! best potentials are taken (complementary slackness): fixing those arcs leaves the *optimal face*, on which
+//! the next of several aims is sought. Any number of aims in order, without large weights.
 //!
 //! # Method
 //!
-//! A basis is a spanning tree over the nodes and one more, the root; arcs outside it are at a bound. Every node
-//! starts under the root by an arc of its own; nothing leaves the root, so those arcs never carry anything and
-//! the empty circulation is a start. An arc whose reduced profit is to be gained enters, the flow turns on the
-//! cycle it closes, and a blocked arc leaves: the last one met along the cycle from its apex on, which keeps the
-//! tree *strongly feasible* (from every node some flow can be sent to the root) and excludes cycling. Entering
-//! arcs are sought block by block, the best of a block. A new aim starts from the tree of the one before.
+//! A basis is a spanning tree over the nodes and one more, the root; arcs outside it are at a bound. Every
+//! node starts under the root by an arc of its own; nothing leaves the root, so those arcs never carry
+//! anything and the empty circulation is a start. An arc whose reduced profit is to be gained enters, the
+//! flow turns on the cycle it closes, and a blocked arc leaves: the last one met along the cycle from its
+//! apex on, which keeps the tree *strongly feasible* (from every node some flow can be sent to the root) and
+//! excludes cycling. Entering arcs are sought block by block, the best of a block. A new aim starts from the
+//! tree of the one before.
 //!
 //! # Sources
 //!
 //! G. B. Dantzig, *Linear Programming and Extensions*, Princeton 1963, chapters 17-18; W. H. Cunningham, "A
-//! network simplex method", Mathematical Programming 11, 1976, 105-116 (strongly feasible trees); R. K. Ahuja,
-//! T. L. Magnanti, J. B. Orlin, *Network Flows*, Prentice Hall 1993, chapter 11.
+//! network simplex method", Mathematical Programming 11, 1976, 105-116 (strongly feasible trees); R. K.
+//! Ahuja, T. L. Magnanti, J. B. Orlin, *Network Flows*, Prentice Hall 1993, chapter 11.
 //!
 //! # Cost
 //!
-//! `O(sqrt(m))` arcs looked at for a pivot, and the part of the tree that is hung elsewhere. No polynomial bound
-//! on the number of pivots is claimed; the benchmark `meeting` shows it. Memory: 68 bytes an arc, 40 a node.
+//! `O(sqrt(m))` arcs looked at for a pivot, and the part of the tree that is hung elsewhere. No polynomial
+//! bound on the number of pivots is claimed; the benchmark `meeting` shows it. Memory: 68 bytes an arc, 40 a
+//! node.
 #![allow(
     clippy::indexing_slicing,
     reason = "nodes and arcs are numbered densely and checked by Circulation::new"
@@ -63,7 +67,7 @@ pub enum BadNetwork {
     NegativeCapacity { arc: usize },
     /// There is not one profit, flow or potential for each arc or node.
     WrongLength { expected: usize, found: usize },
-    /// Sums of capacities or profits may leave 62 bits, or there are more arcs or nodes than 31 bits can number.
+    /// Sums of capacities or profits may leave 62 bits, or there are 2^30 arcs or nodes.
     TooLarge,
 }
 
@@ -101,8 +105,8 @@ impl Face {
         Some((*self.low.get(arc)?, *self.high.get(arc)?))
     }
 
-    /// What no circulation of this face exceeds, by the potentials of the nodes: see the head of the file. True
-    /// for any potentials; nothing else is trusted. `O(m)`.
+    /// What no circulation of this face exceeds, by the potentials of the nodes: see the head of the file.
+    /// True for any potentials; nothing else is trusted. `O(m)`.
     ///
     /// # Errors
     ///
@@ -169,7 +173,7 @@ pub struct Optimum {
     pub potentials: Vec<i64>,
 }
 
-/// Profit of `flow`, after checking that it is a circulation within the bounds of `face`; `None` when it is not.
+/// Profit of `flow`, if it is a circulation within the bounds of `face`.
 pub fn profit(nodes: usize, arcs: &[Channel], face: &Face, profits: &[i64], flow: &[i64]) -> Option<i128> {
     if arcs.len() != flow.len() || arcs.len() != profits.len() {
         return None;
@@ -253,8 +257,8 @@ const FIXED: i32 = 0;
 #[derive(Debug, Clone)]
 pub struct Circulation {
     arcs: Vec<Channel>,
-    /// In the order of search: arcs far apart in the caller's order come together, as neighbours there tend to
-    /// compete for the same nodes. About a third fewer pivots on meetings.
+    /// In the order of search: arcs far apart in the caller's order come together, as neighbours there tend
+    /// to compete for the same nodes. About a third fewer pivots on meetings.
     candidates: Vec<Candidate>,
     /// By arc: its place among the candidates.
     seats: Vec<u32>,
@@ -380,8 +384,9 @@ impl Circulation {
     /// the second, and so on for the first `count` arcs: there is one such choice of flows on them.
     ///
     /// An arc can carry more exactly when what is left open has a path from its end back to its start. A
-    /// search that fails has seen everything on the near side of a border that nothing can cross any more, so it
-    /// also settles the arcs across. Cost: at most a search for each node, and one for each arc that is filled.
+    /// search that fails has seen everything on the near side of a border that nothing can cross any more, so
+    /// it also settles the arcs across. Cost: at most a search for each node, and one for each arc that is
+    /// filled.
     #[must_use]
     pub fn first_in_order(self, count: usize) -> Vec<i64> {
         Residual::new(self).first_in_order(count)
@@ -493,7 +498,8 @@ impl Circulation {
         let entering = arc as usize;
         let (tail, head) = if gains == AT_LOW { (from, to) } else { (to, from) };
         let apex = self.apex(tail, head);
-        // The last blocked arc along the cycle from the apex: down to the tail, over the entering arc, up again.
+        // The last blocked arc along the cycle from the apex: down to the tail, over the entering arc, up
+        // again.
         let mut amount = self.face.high[entering] - self.face.low[entering];
         let mut leaves = None;
         let mut node = tail;
@@ -562,7 +568,8 @@ impl Circulation {
         }
     }
 
-    /// Cuts the subtree of `below` off, turns it so that `inner` is its top, and hangs it under `outer` by `arc`.
+    /// Cuts the subtree of `below` off, turns it so that `inner` is its top, and hangs it under `outer` by
+    /// `arc`.
     fn hang(&mut self, inner: u32, outer: u32, below: u32, arc: usize) {
         let mut link = 2 * number(arc) + u32::from(self.arcs[arc].to == inner);
         let (mut node, mut above) = (inner, outer);

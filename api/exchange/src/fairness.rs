@@ -32,8 +32,8 @@ impl Account {
     }
 }
 
-/// The accounts of all members, by id, from the moves of a plan and how many times each is made. Moves of members
-/// who are not in the market are left out. `O(k log n)` for `k` moves of `n` members.
+/// The accounts of all members, by id, from the moves of a plan and how many times each is made. Moves of
+/// members who are not in the market are left out. `O(k log n)` for `k` moves of `n` members.
 pub fn accounts<'a>(market: &Market, moves: impl IntoIterator<Item = (&'a Move, u16)>) -> Vec<Account> {
     let mut accounts: Vec<Account> = market
         .members

@@ -11,25 +11,26 @@
 //! w --need(w)--> takes(v)                                 each want w of v
 //! ```
 //!
-//! What goes through `v` is both taken and given: everybody gives as many as they receive. Two departures are possible, each with a node of its own:
+//! What goes through `v` is both taken and given: everybody gives as many as they receive. Two departures are
+//! possible, each with a node of its own:
 //!
 //! ```text
-//! gift:       gift  --starts--> gives(v)     v a free giver       takes(v) --> gift            any v
-//! allowance:  allow --plus-->   gives(v)     v may give more      takes(v) --minus--> allow    v may receive more
+//! gift:       gift  --starts--> gives(v)    v a free giver     takes(v) --> gift            any v
+//! allowance:  allow --plus--> gives(v)      v may give more    takes(v) --minus--> allow    v may receive more
 //! ```
 //!
-//! A gift ends with somebody who gives nothing for it, as in a chain; what members with an allowance give on top
-//! goes to members who are allowed to receive on top. Members with a departure have `receive` and `give` on arcs
-//! before and after the departures, so that those hold for the sums.
+//! A gift ends with somebody who gives nothing for it, as in a chain; what members with an allowance give on
+//! top goes to members who are allowed to receive on top. Members with a departure have `receive` and `give`
+//! on arcs before and after the departures, so that those hold for the sums.
 //!
 //! The matrix of a network is totally unimodular, so the best circulation is whole-numbered and no search is
 //! needed. The aims, each sought among the best plans of those before: wants served; with
-//! [`MeetingRules::leximin`] the members who receive at least one, at least two, ... (lexicographically the same
-//! as the sorted list of what members receive, worst off first: the arc out of `takes(v)` is split in units and
-//! the `k`th unit of everybody counts); rank weights; rarity; a turn for members in credit (8 plus given
-//! less received in rounds before, within 7, for each cutting received); fewest cuttings on allowance. Last, in
-//! order of hand-overs (giver, receiver, item, offer, want), as many of each as the best plans allow: so there is
-//! exactly one answer.
+//! [`MeetingRules::leximin`] the members who receive at least one, at least two, ... (lexicographically the
+//! same as the sorted list of what members receive, worst off first: the arc out of `takes(v)` is split in
+//! units and the `k`th unit of everybody counts); rank weights; rarity; a turn for members in credit (8 plus
+//! given less received in rounds before, within 7, for each cutting received); fewest cuttings on allowance.
+//! Last, in order of hand-overs (giver, receiver, item, offer, want), as many of each as the best plans
+//! allow: so there is exactly one answer.
 //!
 //! # Sources
 //!
@@ -86,8 +87,8 @@ pub struct MeetingLevel {
     pub bound: i64,
     /// `bound == value`, as it always should be.
     pub proved: bool,
-    /// The certificate ([`Face::bound`]): a potential for each node of the network, the price of a cutting there.
-    /// Members first (takes, gives), then offers, wants, gift, allowance, and what departures add.
+    /// The certificate ([`Face::bound`]): a potential for each node of the network, the price of a cutting
+    /// there. Members first (takes, gives), then offers, wants, gift, allowance, and what departures add.
     pub potentials: Vec<i64>,
 }
 
@@ -108,8 +109,8 @@ pub struct Meeting {
     pub hand_overs: Vec<HandOver>,
     /// Of any length from 2 on, no member twice in one; by length, then hand-overs.
     pub rings: Vec<Ring>,
-    /// From a member who gives more than they receive to one who receives more than they give, no member twice
-    /// in one; by length, then hand-overs.
+    /// From a member who gives more than they receive to one who receives more than they give, no member
+    /// twice in one; by length, then hand-overs.
     pub chains: Vec<Chain>,
     pub levels: Vec<MeetingLevel>,
     /// By member.
@@ -420,8 +421,8 @@ impl<'a> Story<'a> {
         (*next < end).then_some(*next)
     }
 
-    /// Follows hand-overs from `start` to a member who receives more than they give, or until nothing is left to
-    /// follow; whatever closes on the way becomes a ring. Returns what did not close, and where it ends.
+    /// Follows hand-overs from `start` to a member who receives more than they give, or until nothing is left
+    /// to follow; whatever closes on the way becomes a ring. Returns what did not close, and where it ends.
     fn walk(&mut self, start: usize) -> (Vec<u32>, usize) {
         let mut walk: Vec<u32> = Vec::new();
         let mut member = start;

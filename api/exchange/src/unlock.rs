@@ -2,26 +2,28 @@
 //!
 //! # Model
 //!
-//! Somebody who is not named brings one cutting of item `X`, wants nothing in return and may give it to whoever
-//! wants `X` (the caller's rule on hand-overs is not asked, as it cannot know who that will be): a free giver
-//! with one start. The value of `X` is by how many the wants served grow.
+//! Somebody who is not named brings one cutting of item `X`, wants nothing in return and may give it to
+//! whoever wants `X` (the caller's rule on hand-overs is not asked, as it cannot know who that will be): a
+//! free giver with one start. The value of `X` is by how many the wants served grow.
 //!
-//! At a meeting that is one more unit from the node of gifts over `X` to a want. In the network left open by a
-//! best circulation with potentials `y`, no way gains by its reduced profit; the longest way from a want `w` to
-//! the node of gifts is one Dijkstra search backwards from there, with lengths `-r >= 0`, for all wants at once:
+//! At a meeting that is one more unit from the node of gifts over `X` to a want. In the network left open by
+//! a best circulation with potentials `y`, no way gains by its reduced profit; the longest way from a want
+//! `w` to the node of gifts is one Dijkstra search backwards from there, with lengths `-r >= 0`, for all
+//! wants at once:
 //!
 //! ```text
 //! value(X) = max over wants w of X:   1 - distance(w) - y(w) + y(gift)
 //! ```
 //!
-//! It is exact: the largest profit is a concave function of the capacity of one arc, with whole-numbered steps.
+//! It is exact: the largest profit is a concave function of the capacity of one arc, with whole-numbered
+//! steps.
 //!
 //! By post the gift starts a chain, and the round is solved again with it, for one item after the other.
 //!
 //! # Source
 //!
-//! R. K. Ahuja, T. L. Magnanti, J. B. Orlin, *Network Flows*, Prentice Hall 1993, chapter 9 (successive shortest
-//! paths, reduced costs).
+//! R. K. Ahuja, T. L. Magnanti, J. B. Orlin, *Network Flows*, Prentice Hall 1993, chapter 9 (successive
+//! shortest paths, reduced costs).
 //!
 //! # Cost
 //!
@@ -81,10 +83,10 @@ fn useful(values: impl IntoIterator<Item = (u64, i64)>) -> Vec<Unlock> {
     unlocks
 }
 
-/// Those of `items` of which one more, sent by post, would let more wants be served, the most useful first, then by
-/// item. Rounds are run for most wants ([`Preset::Count`]) within the lengths and the work of `rules`; where
-/// those allow no chains, the gift may go as far as a ring. Where the work runs out the values compare the
-/// best plans met. Items that nobody wants are left out.
+/// Those of `items` of which one more, sent by post, would let more wants be served, the most useful first,
+/// then by item. Rounds are run for most wants ([`Preset::Count`]) within the lengths and the work of
+/// `rules`; where those allow no chains, the gift may go as far as a ring. Where the work runs out the values
+/// compare the best plans met. Items that nobody wants are left out.
 ///
 /// # Errors
 ///

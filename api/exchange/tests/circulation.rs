@@ -4,7 +4,8 @@
 
 use storksbill_exchange::circulation::{BadNetwork, Channel, Circulation, Face, certified, profit};
 
-/// `SplitMix64` (G. L. Steele, D. Lea, C. H. Flood, "Fast splittable pseudorandom number generators", OOPSLA 2014).
+/// `SplitMix64` (G. L. Steele, D. Lea, C. H. Flood, "Fast splittable pseudorandom number generators", OOPSLA
+/// 2014).
 struct SplitMix(u64);
 
 impl SplitMix {
@@ -33,8 +34,8 @@ fn network(seed: u64) -> (usize, Vec<Channel>, Vec<i64>) {
     (nodes as usize, channels, profits)
 }
 
-/// The largest profits of `network(0)` to `network(199)`: min-cost flow of OR-tools 9.15.6755, the same by the
-/// linear programs of `HiGHS` (highspy 1.16.0).
+/// The largest profits of `network(0)` to `network(199)`: min-cost flow of OR-tools 9.15.6755, the same by
+/// the linear programs of `HiGHS` (highspy 1.16.0).
 #[rustfmt::skip]
 const LARGEST: [i64; 200] = [
     2203, 233, 5676, 6744, 39, 64, 1558, 1817, 641, 1734, 145, 4832,

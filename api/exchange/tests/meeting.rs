@@ -224,8 +224,8 @@ impl Exhaustive<'_> {
         }
     }
 
-    /// `None` where the differences of given and received cannot be explained: by trying, for every member, all
-    /// ways to use their allowances, and keeping the sums of what is given less received on allowance.
+    /// `None` where the differences of given and received cannot be explained: by trying, for every member,
+    /// all ways to use their allowances, and keeping the sums of what is given less received on allowance.
     fn worth(&self) -> Option<Worth> {
         let members = &self.draft.members;
         let (mut given, mut received) = (vec![0; members.len()], vec![0; members.len()]);

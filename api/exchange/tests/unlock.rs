@@ -1,4 +1,5 @@
-//! What one more offer is worth by post, against the same market with one more giver. (For meetings: `meeting.rs`.)
+//! What one more offer is worth by post, against the same market with one more giver. (For meetings:
+//! `meeting.rs`.)
 #![allow(clippy::unwrap_used, reason = "test code")]
 
 mod support;

@@ -1,9 +1,9 @@
 //! A market from JSON. Ids of members and items are whole numbers or texts; numbers come before texts.
 //!
-//! May be left out: `members` (then everybody named elsewhere, without limits), `give` and `receive` (no limit),
-//! `credit`, `plus`, `minus` (0), `quantity`, `need`, `rank`, `starts` (1), and any other list. An item in a want
-//! may be a bare id, and a want of one item may say `item` and `rank` itself. What a member wants and offers too
-//! is struck from the want, with a warning.
+//! May be left out: `members` (then everybody named elsewhere, without limits), `give` and `receive` (no
+//! limit), `credit`, `plus`, `minus` (0), `quantity`, `need`, `rank`, `starts` (1), and any other list. An item
+//! in a want may be a bare id, and a want of one item may say `item` and `rank` itself. What a member wants and
+//! offers too is struck from the want, with a warning.
 
 use std::collections::{BTreeMap, BTreeSet};
 
