@@ -222,8 +222,9 @@ async fn the_cold_spring_is_forecast_later_by_the_days_its_weather_says() {
             let requirement = forecast["requirement"]["degree_days"].as_f64().unwrap();
             let told_days = told.signed_duration_since(june).num_days();
             let usual = days_in_usual_weather(&demo, place, year, requirement);
-            // The median of all the forecast's weathers is not quite the weathers' median day.
-            assert!((told_days - usual).abs() <= 2, "{} {year}: {told_days}, {usual}", region.name);
+            // The median over the forecast's weathers is not quite the weathers' median day; and that such a
+            // plant is not ready yet, which the forecast knows, moves it later by a few days.
+            assert!((-2..=5).contains(&(told_days - usual)), "{} {year}: {told_days}, {usual}", region.name);
             forecasts.push((place, year, told.ordinal(), ready(&demo, place, year, requirement)));
         }
     }
