@@ -44,6 +44,7 @@ mod bound;
 mod chains;
 mod check;
 pub mod circulation;
+mod cycles_and_chains;
 mod explain;
 mod fairness;
 mod linear;
@@ -61,6 +62,7 @@ mod solve;
 mod unlock;
 
 pub use check::{Fault, check};
+pub use cycles_and_chains::{Choice, cycles_and_chains};
 pub use fairness::{Account, accounts};
 pub use market::{Giver, Market, Member, Offer, Problem, Reason, Want, Wish, Worth, rank_weight};
 pub use meeting::{Aim, HandOver, Meeting, MeetingFault, MeetingLevel, MeetingRules, check_meeting, meet};

@@ -81,7 +81,7 @@ pub fn one_for_one(lists: &[Vec<usize>]) -> Result<Vec<Vec<usize>>, BadList> {
 }
 
 #[allow(clippy::indexing_slicing, reason = "plants are compared with the length before they index")]
-fn check_lists(lists: &[Vec<usize>]) -> Result<(), BadList> {
+pub(crate) fn check_lists(lists: &[Vec<usize>]) -> Result<(), BadList> {
     let mut named_by = vec![usize::MAX; lists.len()];
     for (agent, list) in lists.iter().enumerate() {
         for &plant in list {
