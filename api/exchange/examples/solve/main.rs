@@ -5,7 +5,7 @@
 //!     --mode rings|chains|meeting|one-for-one   required
 //!     --max-ring 2|3           longest ring by post (3)
 //!     --max-chain 1..=255      receivers in a chain (4); mode chains
-//!     --preset expected|robust|count|society    order of aims (expected); modes rings and chains
+//!     --preset expected|robust|count|wishes|society   order of aims (expected); rings and chains
 //!     --seconds 1..            break the search off by the clock (never; it ends by counted work); rings, chains
 //!     --leximin                at a meeting, those with least first
 //! ```
@@ -140,8 +140,13 @@ fn asked(mut arguments: impl Iterator<Item = String>) -> Result<Asked, String> {
                     "expected" => Preset::Expected,
                     "robust" => Preset::Robust,
                     "count" => Preset::Count,
+                    "wishes" => Preset::Wishes,
                     "society" => Preset::Society,
-                    other => return Err(format!("--preset {other}: use expected, robust, count or society")),
+                    other => {
+                        return Err(format!(
+                            "--preset {other}: use expected, robust, count, wishes or society"
+                        ));
+                    }
                 };
             }
             "--seconds" => {
