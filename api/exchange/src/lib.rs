@@ -43,6 +43,7 @@
 mod bound;
 mod chains;
 mod check;
+mod check_meeting;
 pub mod circulation;
 mod cycles_and_chains;
 mod explain;
@@ -59,13 +60,15 @@ mod program;
 mod rings;
 mod search;
 mod solve;
+mod story;
 mod unlock;
 
 pub use check::{Fault, check};
+pub use check_meeting::{MeetingFault, check_meeting};
 pub use cycles_and_chains::{Choice, cycles_and_chains};
 pub use fairness::{Account, accounts};
 pub use market::{Giver, Market, Member, Offer, Problem, Reason, Want, Wish, Worth, rank_weight};
-pub use meeting::{Aim, HandOver, Meeting, MeetingFault, MeetingLevel, MeetingRules, check_meeting, meet};
+pub use meeting::{Aim, HandOver, Meeting, MeetingLevel, MeetingRules, meet};
 pub use one_for_one::{BadList, one_for_one};
 pub use plan::{Chain, Level, Move, Plan, Ring, Rules, Spent, Stopped, Tie, Unmet, Why, Work};
 pub use presets::{LevelName, Preset};

@@ -44,13 +44,11 @@
 //! With leximin, an arc for each cutting a member could receive and an aim for each number anybody does.
 #![allow(clippy::indexing_slicing, reason = "positions come from Market::build and Network::new")]
 
-use std::collections::BTreeMap;
-use std::fmt;
-
-use crate::circulation::{BadNetwork, Channel, Circulation, Face};
+use crate::circulation::{BadNetwork, Channel, Circulation};
 use crate::fairness::{Account, accounts};
 use crate::market::{Arc, Market};
 use crate::plan::{Chain, Move, Ring};
+use crate::story::Story;
 
 /// How a meeting is run.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -87,7 +85,7 @@ pub struct MeetingLevel {
     pub bound: i64,
     /// `bound == value`, as it always should be.
     pub proved: bool,
-    /// The certificate ([`Face::bound`]): a potential for each node of the network, the price of a cutting
+    /// The certificate ([`crate::circulation::Face::bound`]): a potential for each node of the network, the price of a cutting
     /// there. Members first (takes, gives), then offers, wants, gift, allowance, and what departures add.
     pub potentials: Vec<i64>,
 }
@@ -160,7 +158,7 @@ pub fn meet(market: &Market, rules: MeetingRules) -> Result<Meeting, BadNetwork>
 }
 
 /// Once nobody receives `k`, nobody receives more.
-fn nobody(aim: Aim, value: i64) -> bool {
+pub(crate) fn nobody(aim: Aim, value: i64) -> bool {
     matches!(aim, Aim::ReceivedAtLeast(_)) && value == 0
 }
 
@@ -276,7 +274,7 @@ impl Network {
     }
 
     /// The aims that can make a difference in this market.
-    fn aims(&self, market: &Market) -> Vec<Aim> {
+    pub(crate) fn aims(&self, market: &Market) -> Vec<Aim> {
         let most = self.units.iter().map(|&(_, unit)| unit).max().unwrap_or(0);
         let mut aims = vec![Aim::WantsServed];
         aims.extend((1..=most).map(Aim::ReceivedAtLeast));
@@ -329,15 +327,15 @@ fn gain(market: &Market, arc: &Arc, aim: Aim) -> i64 {
 }
 
 /// Recomputes aims from hand-overs alone, without the network.
-struct Values<'a> {
-    market: &'a Market,
+pub(crate) struct Values<'a> {
+    pub(crate) market: &'a Market,
     /// Cuttings on each hand-over of the market.
-    flow: &'a [i64],
-    accounts: &'a [Account],
+    pub(crate) flow: &'a [i64],
+    pub(crate) accounts: &'a [Account],
 }
 
 impl Values<'_> {
-    fn of(&self, aim: Aim) -> Result<i64, BadNetwork> {
+    pub(crate) fn of(&self, aim: Aim) -> Result<i64, BadNetwork> {
         match aim {
             Aim::ReceivedAtLeast(least) => {
                 let count =
@@ -357,286 +355,4 @@ impl Values<'_> {
             }
         }
     }
-}
-
-/// Takes hand-overs apart into walks, the smallest hand-over first.
-struct Story<'a> {
-    market: &'a Market,
-    left: Vec<i64>,
-    /// By member: the first hand-over out that may have something left.
-    next: Vec<u32>,
-    /// By member: given less received, of what is left.
-    surplus: Vec<i64>,
-    /// By member: place on the present walk.
-    on_walk: Vec<Option<usize>>,
-    rings: BTreeMap<(usize, Vec<u32>), u16>,
-    chains: BTreeMap<(usize, Vec<u32>), u16>,
-}
-
-impl<'a> Story<'a> {
-    fn new(market: &'a Market, flow: &[i64]) -> Self {
-        let members = market.members.len();
-        let mut surplus = vec![0; members];
-        for (arc, &times) in market.arcs.iter().zip(flow) {
-            surplus[arc.from as usize] += times;
-            surplus[arc.to as usize] -= times;
-        }
-        Self {
-            market,
-            left: flow[..market.arcs.len()].to_vec(),
-            next: market.first.clone(),
-            surplus,
-            on_walk: vec![None; members],
-            rings: BTreeMap::new(),
-            chains: BTreeMap::new(),
-        }
-    }
-
-    fn tell(mut self) -> (Vec<Ring>, Vec<Chain>) {
-        for member in 0..self.market.members.len() {
-            while self.surplus[member] > 0 {
-                let (walk, last) = self.walk(member);
-                self.surplus[member] -= 1;
-                self.surplus[last] += 1;
-                *self.chains.entry((walk.len(), walk)).or_default() += 1;
-            }
-        }
-        for member in 0..self.market.members.len() {
-            while self.following(member).is_some() {
-                self.walk(member);
-            }
-        }
-        let steps = |walk: &[u32]| walk.iter().map(|&arc| self.market.hand_over(arc)).collect();
-        let rings = self.rings.iter().map(|((_, walk), &times)| Ring { moves: steps(walk), times });
-        let chains = self.chains.iter().map(|((_, walk), &times)| Chain { moves: steps(walk), times });
-        (rings.collect(), chains.collect())
-    }
-
-    fn following(&mut self, member: usize) -> Option<u32> {
-        let end = self.market.first[member + 1];
-        let next = &mut self.next[member];
-        while *next < end && self.left[*next as usize] == 0 {
-            *next += 1;
-        }
-        (*next < end).then_some(*next)
-    }
-
-    /// Follows hand-overs from `start` to a member who receives more than they give, or until nothing is left
-    /// to follow; whatever closes on the way becomes a ring. Returns what did not close, and where it ends.
-    fn walk(&mut self, start: usize) -> (Vec<u32>, usize) {
-        let mut walk: Vec<u32> = Vec::new();
-        let mut member = start;
-        self.on_walk[start] = Some(0);
-        while self.surplus[member] >= 0
-            && let Some(arc) = self.following(member)
-        {
-            self.left[arc as usize] -= 1;
-            walk.push(arc);
-            member = self.market.arcs[arc as usize].to as usize;
-            if let Some(place) = self.on_walk[member] {
-                let mut ring = walk.split_off(place);
-                for &arc in &ring {
-                    self.on_walk[self.market.arcs[arc as usize].from as usize] = None;
-                }
-                // Hand-overs are ordered by giver, so the smallest hand-over leaves the smallest member.
-                let smallest = ring.iter().enumerate().min_by_key(|&(_, &arc)| arc).map_or(0, |(at, _)| at);
-                ring.rotate_left(smallest);
-                *self.rings.entry((ring.len(), ring)).or_default() += 1;
-            }
-            self.on_walk[member] = Some(walk.len());
-        }
-        for &arc in &walk {
-            self.on_walk[self.market.arcs[arc as usize].from as usize] = None;
-        }
-        self.on_walk[member] = None;
-        (walk, member)
-    }
-}
-
-/// Why a meeting does not fit a market.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum MeetingFault {
-    /// The hand-over at this place is not possible, misstates something, or is out of order.
-    NoSuchHandOver { hand_over: usize },
-    /// A member gives or receives more than agreed.
-    OverLimit { member: u64 },
-    /// An offer gives more than it holds.
-    OverOffer { offer: u64 },
-    /// A want gets more than it needs.
-    OverWant { want: u64 },
-    /// What this member gives and receives differs by more than allowances and free starts explain.
-    Unbalanced { member: u64 },
-    /// More is given on allowance than members are allowed to receive on top.
-    TooManyOnAllowance,
-    /// The level at this place is missing, out of order, or states another value than the hand-overs give.
-    WrongValue { level: usize },
-    /// The potentials of the level at this place do not give the bound it states, or it claims to be proved
-    /// and is not.
-    WrongBound { level: usize },
-    /// The rings and chains are not made of the hand-overs, or do not close, or repeat a member.
-    WrongStory,
-    /// The account of this member states other numbers than the hand-overs give.
-    WrongAccount { member: u64 },
-}
-
-impl fmt::Display for MeetingFault {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::NoSuchHandOver { hand_over } => write!(f, "hand-over {hand_over} is not possible"),
-            Self::OverLimit { member } => write!(f, "member {member} gives or receives too much"),
-            Self::OverOffer { offer } => write!(f, "offer {offer} gives more than it holds"),
-            Self::OverWant { want } => write!(f, "want {want} gets more than it needs"),
-            Self::Unbalanced { member } => {
-                write!(f, "what member {member} gives and receives differs by more than allowed")
-            }
-            Self::TooManyOnAllowance => write!(f, "more is given on allowance than may be received"),
-            Self::WrongValue { level } => {
-                write!(f, "the value of level {level} does not follow from the hand-overs")
-            }
-            Self::WrongBound { level } => {
-                write!(f, "the bound of level {level} does not follow from its potentials")
-            }
-            Self::WrongStory => write!(f, "the rings and chains do not add up to the hand-overs"),
-            Self::WrongAccount { member } => write!(f, "the account of member {member} is wrong"),
-        }
-    }
-}
-
-impl std::error::Error for MeetingFault {}
-
-/// Verifies a meeting from the market alone: hand-overs possible, limits kept, everybody balanced within
-/// allowances, accounts and values recomputed, the bound of every level from its potentials (on the face that
-/// the levels before leave), and the story told of the same hand-overs. All in integers. `O(levels * m)`.
-///
-/// # Errors
-///
-/// The first [`MeetingFault`] found.
-pub fn check_meeting(market: &Market, meeting: &Meeting) -> Result<(), MeetingFault> {
-    let flow = check_hand_overs(market, meeting)?;
-    let told =
-        accounts(market, meeting.hand_overs.iter().map(|hand_over| (&hand_over.step, hand_over.times)));
-    for (at, account) in told.iter().enumerate() {
-        if meeting.accounts.get(at) != Some(account) || meeting.accounts.len() != told.len() {
-            return Err(MeetingFault::WrongAccount { member: account.member });
-        }
-    }
-    check_balance(market, &told)?;
-    check_levels(market, meeting, &Values { market, flow: &flow, accounts: &told })?;
-    check_story(market, meeting, flow)
-}
-
-/// The place of a move among the hand-overs of the market.
-fn arc_of(market: &Market, step: &Move) -> Option<usize> {
-    let from = market.member_at(step.from)?;
-    (market.first[from]..market.first[from + 1])
-        .find(|&arc| market.hand_over(arc) == *step)
-        .map(|arc| arc as usize)
-}
-
-fn check_hand_overs(market: &Market, meeting: &Meeting) -> Result<Vec<i64>, MeetingFault> {
-    let mut flow = vec![0i64; market.arcs.len()];
-    let mut offered = vec![0i64; market.offers.len()];
-    let mut served = vec![0i64; market.wants.len()];
-    let mut last = None;
-    for (at, hand_over) in meeting.hand_overs.iter().enumerate() {
-        let found = arc_of(market, &hand_over.step).filter(|&arc| last < Some(arc) && hand_over.times > 0);
-        let arc = found.ok_or(MeetingFault::NoSuchHandOver { hand_over: at })?;
-        last = Some(arc);
-        let times = i64::from(hand_over.times);
-        flow[arc] = times;
-        offered[market.arcs[arc].offer as usize] += times;
-        served[market.arcs[arc].want as usize] += times;
-    }
-    for (offer, &times) in market.offers.iter().zip(&offered) {
-        if times > i64::from(offer.quantity) {
-            return Err(MeetingFault::OverOffer { offer: offer.id });
-        }
-    }
-    for (want, &times) in market.wants.iter().zip(&served) {
-        if times > i64::from(want.need) {
-            return Err(MeetingFault::OverWant { want: want.id });
-        }
-    }
-    Ok(flow)
-}
-
-/// Cuttings a member gives on allowance less those received on allowance can be anything from `least` to
-/// `most`; over all members they must be able to add up to nothing.
-fn check_balance(market: &Market, accounts: &[Account]) -> Result<(), MeetingFault> {
-    let mut sum = 0i64;
-    for (member, account) in market.members.iter().zip(accounts) {
-        let (given, received) = (i64::from(account.given), i64::from(account.received));
-        if given > i64::from(member.give) || received > i64::from(member.receive) {
-            return Err(MeetingFault::OverLimit { member: member.id });
-        }
-        let beyond = given - received;
-        let on_top = i64::from(member.minus).min(received);
-        let most = i64::from(member.plus).min(given);
-        let least = if market.givers.is_empty() {
-            if beyond < -on_top { i64::MAX } else { beyond }
-        } else {
-            -on_top.min(i64::from(account.starts) - beyond)
-        };
-        if least > most {
-            return Err(MeetingFault::Unbalanced { member: member.id });
-        }
-        sum += least;
-    }
-    if sum > 0 { Err(MeetingFault::TooManyOnAllowance) } else { Ok(()) }
-}
-
-fn check_levels(market: &Market, meeting: &Meeting, values: &Values<'_>) -> Result<(), MeetingFault> {
-    let network = Network::new(market, meeting.rules.leximin, false);
-    let mut face = Face::whole(&network.channels);
-    let mut levels = meeting.levels.iter().enumerate().peekable();
-    let mut at = 0;
-    let mut nobody_left = false;
-    for aim in network.aims(market) {
-        if nobody_left && matches!(aim, Aim::ReceivedAtLeast(_)) {
-            continue;
-        }
-        let wrong = MeetingFault::WrongValue { level: at };
-        let (_, level) = levels.next().ok_or(wrong)?;
-        if level.aim != aim || Ok(level.value) != values.of(aim) {
-            return Err(wrong);
-        }
-        nobody_left = nobody(aim, level.value);
-        let wrong = MeetingFault::WrongBound { level: at };
-        let profits = network.profits(market, aim);
-        let bound = face.bound(&network.channels, &profits, &level.potentials);
-        if bound != Ok(i128::from(level.bound)) || level.proved != (level.value == level.bound) {
-            return Err(wrong);
-        }
-        if level.bound < level.value
-            || face.keep_best(&network.channels, &profits, &level.potentials).is_err()
-        {
-            return Err(wrong);
-        }
-        at += 1;
-    }
-    if levels.peek().is_some() { Err(MeetingFault::WrongValue { level: at }) } else { Ok(()) }
-}
-
-fn check_story(market: &Market, meeting: &Meeting, mut flow: Vec<i64>) -> Result<(), MeetingFault> {
-    let rings = meeting.rings.iter().map(|ring| (&ring.moves, ring.times, true));
-    let chains = meeting.chains.iter().map(|chain| (&chain.moves, chain.times, false));
-    for (moves, times, closes) in rings.chain(chains) {
-        let ends = moves.first().map(|step| step.from).zip(moves.last().map(|step| step.to));
-        let (start, end) = ends.ok_or(MeetingFault::WrongStory)?;
-        let follows = moves.windows(2).all(|pair| pair[0].to == pair[1].from);
-        let mut members: Vec<u64> = moves.iter().map(|step| step.from).collect();
-        if !closes {
-            members.push(end);
-        }
-        members.sort_unstable();
-        let distinct = members.windows(2).all(|pair| pair[0] != pair[1]);
-        if !follows || !distinct || times == 0 || closes != (start == end) {
-            return Err(MeetingFault::WrongStory);
-        }
-        for step in moves {
-            let arc = arc_of(market, step).ok_or(MeetingFault::WrongStory)?;
-            flow[arc] -= i64::from(times);
-        }
-    }
-    if flow.iter().all(|&left| left == 0) { Ok(()) } else { Err(MeetingFault::WrongStory) }
 }
