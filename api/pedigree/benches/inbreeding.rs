@@ -28,12 +28,11 @@ fn society(count: u64) -> Vec<Individual> {
             let origin = if upto == 0 {
                 Origin::Founder
             } else if kind < 0.05 {
-                Origin::Sport { of: seed }
+                Origin::sport(seed)
             } else {
-                let pollen_parent = (kind > 0.30).then_some(pollen);
-                Origin::Cross { seed_parent: Some(seed), pollen_parent }
+                Origin::cross(Some(seed), (kind > 0.30).then_some(pollen))
             };
-            Individual { id, origin }
+            Individual::new(id, origin)
         })
         .collect()
 }

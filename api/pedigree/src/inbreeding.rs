@@ -1,187 +1,196 @@
 //! Inbreeding of everybody by sparse traces.
 #![allow(clippy::indexing_slicing, reason = "genotypes are numbered densely, parents before children")]
 
-use std::collections::{BTreeMap, BinaryHeap};
+use std::cell::Cell;
 
-use crate::build::Gamete;
+use crate::genotypes::Genotypes;
+use crate::live;
+use crate::trace::{Trace, Youngest, kinship};
 
-pub(crate) struct Inbreeding {
-    pub(crate) coefficients: Vec<f64>,
-    pub(crate) own: Vec<f64>,
-    pub(crate) visits: u64,
+/// Two genotypes whose kinship is asked for. A pair of one with itself never is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Pair {
+    younger: u32,
+    older: u32,
 }
 
-/// `F` and `d` of every genotype.
+/// The distinct pairs of parents, and their kinship once it is known: all children of one cross share it.
+struct Crosses {
+    pairs: Vec<Pair>,
+    kinship: Vec<f64>,
+    /// The pairs whose younger is `g` are those from `first[g]` to `first[g + 1]`.
+    first: Vec<u32>,
+}
+
+impl Crosses {
+    fn of(genotypes: &Genotypes, wanted: &impl Fn(u32) -> bool) -> Self {
+        let mut pairs = Vec::with_capacity(genotypes.edge_count() / 2);
+        for at in genotypes.all().filter(|&at| wanted(at)) {
+            let edges = genotypes.edges(at);
+            for (nth, a) in edges.iter().enumerate() {
+                for b in edges[..nth].iter().filter(|b| b.genotype != a.genotype) {
+                    let (older, younger) = (a.genotype.min(b.genotype), a.genotype.max(b.genotype));
+                    pairs.push(Pair { younger, older });
+                }
+            }
+        }
+        pairs.sort_unstable();
+        pairs.dedup();
+        pairs.shrink_to_fit();
+        let mut first = vec![0u32; genotypes.len() + 1];
+        for pair in &pairs {
+            first[pair.younger as usize + 1] += 1;
+        }
+        for at in 0..genotypes.len() {
+            first[at + 1] += first[at];
+        }
+        Self { kinship: vec![0.0; pairs.len()], pairs, first }
+    }
+
+    fn kinship(&self, a: u32, b: u32) -> f64 {
+        let (older, younger) = (a.min(b), a.max(b));
+        let [from, to] = [0, 1].map(|next| self.first[younger as usize + next] as usize);
+        // Every pair of parents was asked for.
+        let found = self.pairs[from..to].binary_search(&Pair { younger, older });
+        found.map_or(f64::NAN, |nth| self.kinship[from + nth])
+    }
+}
+
+/// `F` and `d` of the wanted genotypes; those of all others must be known. Returns the steps taken: genotypes
+/// visited by traces, and kinships written where the table was the shorter way.
 ///
 /// Generation by generation; the distinct crosses of a generation are given to their more used parent, the hub.
 /// A hub's row of `T` is traced once, and its kinship to each partner follows by descent,
-/// `K(j) = t_j d_j + sum_g w_g K(p_g)`, each ancestor visited once a hub.
-pub(crate) fn inbreeding(gametes: &[[Option<Gamete>; 2]]) -> Inbreeding {
-    let count = gametes.len();
-    let mut found = Inbreeding { coefficients: vec![0.0; count], own: vec![0.0; count], visits: 0 };
-    let mut level = vec![0usize; count];
-    let mut generations: Vec<Vec<usize>> = Vec::new();
-    for (at, gametes) in gametes.iter().enumerate() {
-        let above = gametes.iter().flatten().map(|gamete| level[gamete.parent as usize] + 1).max();
-        level[at] = above.unwrap_or(0);
-        if generations.len() <= level[at] {
-            generations.resize_with(level[at] + 1, Vec::new);
-        }
-        generations[level[at]].push(at);
-    }
-    let mut kinship: BTreeMap<(u32, u32), f64> = BTreeMap::new();
-    let mut column = Column::new(count);
-    for members in &generations {
-        let crosses: Vec<(u32, u32)> = {
-            let mut pairs: Vec<(u32, u32)> = members
-                .iter()
-                .filter_map(|&at| pair(&gametes[at]))
-                .filter(|pair| !kinship.contains_key(pair))
-                .collect();
-            pairs.sort_unstable();
-            pairs.dedup();
-            pairs
-        };
-        for (hub, partners) in hubs(&crosses) {
-            column.start(hub, gametes);
-            for partner in partners {
-                let value = column.kinship(partner, gametes, &found.own);
-                kinship.insert((hub.min(partner), hub.max(partner)), value);
-            }
-            found.visits += column.finish();
-        }
-        for &at in members {
-            let f = pair(&gametes[at]).and_then(|pair| kinship.get(&pair)).copied().unwrap_or(0.0);
-            found.coefficients[at] = f;
-            // phi(i, i) less what the parents' genes explain: sum_g w_g^2 phi(p, p) + 2 w_1 w_2 phi(p_1, p_2).
-            let mut explained = 0.0;
-            for gamete in gametes[at].iter().flatten() {
-                explained +=
-                    gamete.share * gamete.share * (1.0 + found.coefficients[gamete.parent as usize]) / 2.0;
-            }
-            if let [Some(seed), Some(pollen)] = gametes[at] {
-                explained += 2.0 * seed.share * pollen.share * f;
-            }
-            found.own[at] = (f64::midpoint(1.0, f) - explained).max(0.0);
+/// `K(j) = t_j d_j + sum_g w_g K(p_g)`, each ancestor visited once a hub. In a deep pedigree where everybody
+/// descends from everybody, these traces grow beyond what a table of the living costs; then the table is made.
+pub(crate) fn evaluate(genotypes: &mut Genotypes, wanted: impl Fn(u32) -> bool) -> u64 {
+    let generations = generations(genotypes);
+    let plan = live::Plan::of(genotypes, &generations);
+    let budget = plan.as_ref().map_or(u64::MAX, live::Plan::equal_visits);
+    match by_traces(genotypes, &generations, &wanted, budget) {
+        Ok(visits) => visits,
+        Err(visits) => {
+            let written = plan.map_or(0, |plan| plan.evaluate(genotypes, &generations, &wanted));
+            visits + written
         }
     }
-    found
 }
 
-fn pair(gametes: &[Option<Gamete>; 2]) -> Option<(u32, u32)> {
-    let [Some(a), Some(b)] = gametes else { return None };
-    Some((a.parent.min(b.parent), a.parent.max(b.parent)))
+/// `F` and `d` of one genotype when those of all its ancestors are known, and the steps taken.
+pub(crate) fn evaluate_one(genotypes: &Genotypes, at: u32) -> (f64, f64, u64) {
+    let visits = Cell::new(0);
+    let (f, own) = genotypes.evaluate(at, |a, b| {
+        let (phi, steps) = kinship(genotypes, a, b);
+        visits.set(visits.get() + steps);
+        phi
+    });
+    (f, own, visits.get())
 }
 
-/// Every cross once, under its parent with more crosses (of equals the older).
-fn hubs(crosses: &[(u32, u32)]) -> BTreeMap<u32, Vec<u32>> {
-    let mut uses: BTreeMap<u32, u32> = BTreeMap::new();
-    for &(a, b) in crosses {
-        *uses.entry(a).or_default() += 1;
-        *uses.entry(b).or_default() += 1;
+/// Where each generation begins, and the end: genotypes are numbered by the longest path from a founder.
+fn generations(genotypes: &Genotypes) -> Vec<u32> {
+    let mut level = vec![0u32; genotypes.len()];
+    let mut begins = Vec::new();
+    for at in genotypes.all() {
+        let above = genotypes.edges(at).iter().map(|edge| level[edge.genotype as usize] + 1).max();
+        level[at as usize] = above.unwrap_or(0);
+        if level[at as usize] as usize == begins.len() {
+            begins.push(at);
+        }
     }
-    let mut hubs: BTreeMap<u32, Vec<u32>> = BTreeMap::new();
-    for &(a, b) in crosses {
-        let (hub, partner) = if uses.get(&b) > uses.get(&a) { (b, a) } else { (a, b) };
-        hubs.entry(hub).or_default().push(partner);
+    begins.push(genotypes.count());
+    begins
+}
+
+/// # Errors
+///
+/// The visits, when they exceed the budget.
+fn by_traces(
+    genotypes: &mut Genotypes,
+    generations: &[u32],
+    wanted: &impl Fn(u32) -> bool,
+    budget: u64,
+) -> Result<u64, u64> {
+    let mut crosses = Crosses::of(genotypes, wanted);
+    let mut column = Column::new(genotypes);
+    let mut uses = vec![0u32; genotypes.len()];
+    let mut tasks: Vec<(u32, u32, u32)> = Vec::new();
+    for generation in generations.windows(2) {
+        for at in (generation[0]..generation[1]).filter(|&at| wanted(at)) {
+            let (f, own) = genotypes.evaluate(at, |a, b| crosses.kinship(a, b));
+            genotypes.inbreeding[at as usize] = f;
+            genotypes.own[at as usize] = own;
+        }
+        let [from, to] = [generation[0], generation[1]].map(|at| crosses.first[at as usize]);
+        let pairs = &crosses.pairs[from as usize..to as usize];
+        for pair in pairs {
+            uses[pair.younger as usize] += 1;
+            uses[pair.older as usize] += 1;
+        }
+        tasks.clear();
+        tasks.extend((from..).zip(pairs).map(|(number, pair)| {
+            let older_used = uses[pair.older as usize] >= uses[pair.younger as usize];
+            let (hub, partner) =
+                if older_used { (pair.older, pair.younger) } else { (pair.younger, pair.older) };
+            (hub, partner, number)
+        }));
+        for pair in pairs {
+            uses[pair.younger as usize] = 0;
+            uses[pair.older as usize] = 0;
+        }
+        tasks.sort_unstable();
+        for of_hub in tasks.chunk_by(|a, b| a.0 == b.0) {
+            column.work_out(genotypes, of_hub[0].0, of_hub.iter().map(|task| task.1));
+            for &(_, partner, number) in of_hub {
+                crosses.kinship[number as usize] = column.kinship[partner as usize];
+            }
+            if column.visits > budget {
+                return Err(column.visits);
+            }
+        }
     }
-    hubs
+    Ok(column.visits)
 }
 
 /// The kinship of one genotype to others, by need.
 struct Column {
-    share: Vec<f64>,
-    traced: Vec<u32>,
-    value: Vec<f64>,
-    known: Vec<bool>,
-    touched: Vec<u32>,
-    stack: Vec<u32>,
+    hub: Trace,
+    kinship: Vec<f64>,
+    waiting: Youngest,
+    line: Vec<u32>,
+    visits: u64,
 }
 
 impl Column {
-    fn new(count: usize) -> Self {
+    fn new(genotypes: &Genotypes) -> Self {
         Self {
-            share: vec![0.0; count],
-            traced: Vec::new(),
-            value: vec![0.0; count],
-            known: vec![false; count],
-            touched: Vec::new(),
-            stack: Vec::new(),
+            hub: Trace::new(genotypes),
+            kinship: vec![0.0; genotypes.len()],
+            waiting: Youngest::new(genotypes.len()),
+            line: Vec::new(),
+            visits: 0,
         }
     }
 
-    fn start(&mut self, hub: u32, gametes: &[[Option<Gamete>; 2]]) {
-        up(&[(hub, 1.0)], gametes, &mut self.share, |at, _| self.traced.push(at));
-    }
-
-    fn kinship(&mut self, partner: u32, gametes: &[[Option<Gamete>; 2]], own: &[f64]) -> f64 {
-        self.stack.push(partner);
-        while let Some(&at) = self.stack.last() {
+    /// Puts the kinship of the hub to the partners, and to all their ancestors, into `kinship`.
+    fn work_out(&mut self, genotypes: &Genotypes, hub: u32, partners: impl Iterator<Item = u32>) {
+        self.hub.up(genotypes, [(hub, 1.0)]);
+        partners.for_each(|partner| self.waiting.insert(partner));
+        while let Some(at) = self.waiting.pop() {
+            self.line.push(at);
+            for edge in genotypes.edges(at) {
+                self.waiting.insert(edge.genotype);
+            }
+        }
+        self.visits += (self.hub.ancestors.len() + self.line.len()) as u64;
+        while let Some(at) = self.line.pop() {
             let here = at as usize;
-            if self.known[here] {
-                self.stack.pop();
-                continue;
+            let mut phi = self.hub.share[here] * genotypes.own[here];
+            for edge in genotypes.edges(at) {
+                phi += edge.share * self.kinship[edge.genotype as usize];
             }
-            let before = self.stack.len();
-            for gamete in gametes[here].iter().flatten() {
-                if !self.known[gamete.parent as usize] {
-                    self.stack.push(gamete.parent);
-                }
-            }
-            if self.stack.len() > before {
-                continue;
-            }
-            self.stack.pop();
-            let mut value = self.share[here] * own[here];
-            for gamete in gametes[here].iter().flatten() {
-                value += gamete.share * self.value[gamete.parent as usize];
-            }
-            self.value[here] = value;
-            self.known[here] = true;
-            self.touched.push(at);
+            self.kinship[here] = phi;
         }
-        self.value[partner as usize]
-    }
-
-    /// Clears the column; how many genotypes it visited.
-    fn finish(&mut self) -> u64 {
-        let visits = self.traced.len() + self.touched.len();
-        for at in self.traced.drain(..) {
-            self.share[at as usize] = 0.0;
-        }
-        for at in self.touched.drain(..) {
-            self.known[at as usize] = false;
-        }
-        visits as u64
-    }
-}
-
-/// Traces a mixture of genotypes up to all their ancestors, youngest first: `visit(a, share)` for every one.
-/// `share` is scratch of zeros, one for each genotype; the shares stay in it.
-pub(crate) fn up(
-    mixture: &[(u32, f64)],
-    gametes: &[[Option<Gamete>; 2]],
-    share: &mut [f64],
-    mut visit: impl FnMut(u32, f64),
-) {
-    let mut young: BinaryHeap<u32> = BinaryHeap::new();
-    for &(at, part) in mixture {
-        if share[at as usize] == 0.0 {
-            young.push(at);
-        }
-        share[at as usize] += part;
-    }
-    while let Some(at) = young.pop() {
-        let part = share[at as usize];
-        visit(at, part);
-        for gamete in gametes[at as usize].iter().flatten() {
-            let passed = part * gamete.share;
-            let place = &mut share[gamete.parent as usize];
-            // A share too small for a float is none: a parent is then neither queued nor queued again.
-            if *place == 0.0 && passed > 0.0 {
-                young.push(gamete.parent);
-            }
-            *place += passed;
-        }
+        self.hub.clear();
     }
 }

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 use crate::build::Pedigree;
+use crate::trace::kinship;
 
 /// An id that is not in the pedigree.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -31,35 +32,46 @@ pub struct Ancestor {
 impl Pedigree {
     /// Everybody, parents before children.
     pub fn ids(&self) -> &[u64] {
-        &self.ids
+        &self.order
     }
 
     pub fn len(&self) -> usize {
-        self.ids.len()
+        self.id_at.len()
     }
 
     pub fn is_empty(&self) -> bool {
-        self.ids.is_empty()
+        self.id_at.is_empty()
     }
 
-    /// Genotypes looked at while the inbreeding of all was found: a measure of the work that does not depend
-    /// on the machine.
+    /// Steps taken to find the inbreeding of all, and of those added and edited since: a measure of the work
+    /// that does not depend on the machine.
     pub fn visits(&self) -> u64 {
         self.visits
     }
 
-    /// Wright's coefficient of inbreeding, 0 to 1.
+    /// The coefficient of inbreeding, 0 to 1: that two homologues of it drawn without replacement are identical
+    /// by descent; 0 of a single set.
     ///
     /// # Errors
     ///
     /// [`UnknownId`].
     pub fn inbreeding(&self, id: u64) -> Result<f64, UnknownId> {
-        Ok(self.inbreeding[self.genotype(id)? as usize])
+        Ok(self.genotypes.inbreeding[self.genotype(id)? as usize])
     }
 
     /// The coefficient of everybody, by id.
     pub fn inbreeding_all(&self) -> Vec<(u64, f64)> {
-        self.by_id(&self.inbreeding)
+        self.listed(&self.genotypes.inbreeding)
+    }
+
+    /// Sets of chromosomes, and whether they stand on a guess.
+    ///
+    /// # Errors
+    ///
+    /// [`UnknownId`].
+    pub fn sets(&self, id: u64) -> Result<(u8, bool), UnknownId> {
+        let kind = self.genotypes.kind(self.genotype(id)?);
+        Ok((kind.sets(), kind.assumed))
     }
 
     /// Whether two are one clone; a cross between them is a selfing.
@@ -71,29 +83,17 @@ impl Pedigree {
         Ok(self.genotype(a)? == self.genotype(b)?)
     }
 
-    /// Kinship of two, 0 to 1; of one with itself `(1 + F) / 2`. Cost: their ancestors.
+    /// Kinship of two, 0 to 1; of one with itself `(1 + (k - 1) F) / k` with `k` sets. Cost: their ancestors.
     ///
     /// # Errors
     ///
     /// [`UnknownId`].
     pub fn kinship(&self, a: u64, b: u64) -> Result<f64, UnknownId> {
-        let (a, b) = (self.genotype(a)?, self.genotype(b)?);
-        let (mut of_a, mut of_b) = (BTreeMap::new(), BTreeMap::new());
-        self.trace(a, &mut of_a);
-        self.trace(b, &mut of_b);
-        Ok(of_a
-            .iter()
-            .filter_map(|(at, share)| of_b.get(at).map(|other| self.own[*at as usize] * share * other))
-            .sum())
+        Ok(self.phi(self.genotype(a)?, self.genotype(b)?))
     }
 
-    /// The inbreeding a seedling of this cross would have: the kinship of its parents.
-    ///
-    /// # Errors
-    ///
-    /// [`UnknownId`].
-    pub fn prospective_inbreeding(&self, seed_parent: u64, pollen_parent: u64) -> Result<f64, UnknownId> {
-        self.kinship(seed_parent, pollen_parent)
+    pub(crate) fn phi(&self, a: u32, b: u32) -> f64 {
+        if a == b { self.genotypes.self_kinship(a) } else { kinship(&self.genotypes, a, b).0 }
     }
 
     /// Kinship of one to everybody, itself included; by id. Cost `O(n)`.
@@ -102,9 +102,29 @@ impl Pedigree {
     ///
     /// [`UnknownId`].
     pub fn kinship_to_all(&self, id: u64) -> Result<Vec<(u64, f64)>, UnknownId> {
-        let mut weight = vec![0.0; self.gametes.len()];
+        Ok(self.listed(&self.column(id)?))
+    }
+
+    /// Kinship of one to every genotype.
+    pub(crate) fn column(&self, id: u64) -> Result<Vec<f64>, UnknownId> {
+        let mut weight = vec![0.0; self.genotypes.len()];
         weight[self.genotype(id)? as usize] = 1.0;
-        Ok(self.by_id(&self.times(weight)))
+        Ok(self.times(weight))
+    }
+
+    /// The kinship of every two of `ids`, row by row in their order. Cost: `O(n)` for each.
+    ///
+    /// # Errors
+    ///
+    /// [`UnknownId`].
+    pub fn kinship_among(&self, ids: &[u64]) -> Result<Vec<Vec<f64>>, UnknownId> {
+        let genotypes = ids.iter().map(|&id| self.genotype(id)).collect::<Result<Vec<u32>, _>>()?;
+        ids.iter()
+            .map(|&id| {
+                let column = self.column(id)?;
+                Ok(genotypes.iter().map(|&genotype| column[genotype as usize]).collect())
+            })
+            .collect()
     }
 
     /// Mean kinship of everybody to the members of `group` (an id named twice counts twice); by id. A member's
@@ -114,41 +134,39 @@ impl Pedigree {
     ///
     /// [`UnknownId`].
     pub fn mean_kinship(&self, group: &[u64]) -> Result<Vec<(u64, f64)>, UnknownId> {
-        let mut weight = vec![0.0; self.gametes.len()];
+        let mut weight = vec![0.0; self.genotypes.len()];
         let part = 1.0 / group.len().max(1) as f64;
         for &id in group {
             weight[self.genotype(id)? as usize] += part;
         }
-        Ok(self.by_id(&self.times(weight)))
+        Ok(self.listed(&self.times(weight)))
     }
 
     /// The ancestors of an individual up to so many generations, nearest first, then by id. Sources of sports
-    /// are among them, with the generation and share of their sport. Cost: `generations` times the ancestors.
+    /// are among them, with the generation and share of their sport; possible parents have the share that goes
+    /// with their probability. Cost: `generations` times the ancestors.
     ///
     /// # Errors
     ///
     /// [`UnknownId`].
     pub fn ancestors(&self, id: u64, generations: u32) -> Result<Vec<Ancestor>, UnknownId> {
-        self.genotype(id)?;
-        let mut found: BTreeMap<u64, Ancestor> = BTreeMap::new();
-        let mut front: BTreeMap<u64, f64> = BTreeMap::from([(id, 1.0)]);
+        let root = self.place(id)?;
+        let mut found: BTreeMap<u32, Ancestor> = BTreeMap::new();
+        let mut front: BTreeMap<u32, f64> = BTreeMap::from([(root, 1.0)]);
         for generation in 0..=generations {
-            let mut next: BTreeMap<u64, f64> = BTreeMap::new();
+            let mut next: BTreeMap<u32, f64> = BTreeMap::new();
             for (&start, &share) in &front {
                 let mut at = start;
                 loop {
-                    if at != id {
-                        let seen = found.entry(at).or_insert(Ancestor { id: at, generation, share: 0.0 });
-                        seen.share += share;
+                    if at != root {
+                        let id = self.id_at[at as usize];
+                        found.entry(at).or_insert(Ancestor { id, generation, share: 0.0 }).share += share;
                     }
-                    let Some(&source) = self.source.get(&at) else { break };
+                    let Some(source) = self.source(at) else { break };
                     at = source;
                 }
-                let genotype = self.genotype(at)? as usize;
-                for (named, gamete) in self.named[genotype].iter().zip(&self.gametes[genotype]) {
-                    if let (Some(parent), Some(gamete)) = (named, gamete) {
-                        *next.entry(*parent).or_default() += share * gamete.share;
-                    }
+                for edge in self.genotypes.edges(self.genotype[at as usize]) {
+                    *next.entry(edge.place).or_default() += share * edge.share;
                 }
             }
             if next.is_empty() {
@@ -161,38 +179,37 @@ impl Pedigree {
         Ok(ancestors)
     }
 
-    fn genotype(&self, id: u64) -> Result<u32, UnknownId> {
-        self.genotype.get(&id).copied().ok_or(UnknownId(id))
+    pub(crate) fn genotype(&self, id: u64) -> Result<u32, UnknownId> {
+        Ok(self.genotype[self.place(id)? as usize])
     }
 
-    fn by_id(&self, values: &[f64]) -> Vec<(u64, f64)> {
-        self.genotype.iter().map(|(&id, &genotype)| (id, values[genotype as usize])).collect()
+    /// The id of the individual a genotype was raised as.
+    pub(crate) fn raised_id(&self, genotype: u32) -> u64 {
+        self.id_at[self.raised[genotype as usize] as usize]
     }
 
-    /// The row of `T` of one genotype, without scratch the size of the pedigree.
-    fn trace(&self, from: u32, shares: &mut BTreeMap<u32, f64>) {
-        // Ancestors still to visit; parents have smaller numbers, so the largest is complete.
-        let mut young: BTreeMap<u32, f64> = BTreeMap::from([(from, 1.0)]);
-        while let Some((at, share)) = young.pop_last() {
-            shares.insert(at, share);
-            for gamete in self.gametes[at as usize].iter().flatten() {
-                *young.entry(gamete.parent).or_default() += share * gamete.share;
-            }
-        }
+    /// Values of genotypes as values of individuals, by id.
+    pub(crate) fn listed(&self, values: &[f64]) -> Vec<(u64, f64)> {
+        let value = |&at: &u32| (self.id_at[at as usize], values[self.genotype[at as usize] as usize]);
+        self.by_id().iter().map(value).collect()
     }
 
     /// `phi v = T (D (T' v))`: one pass up, one down.
-    fn times(&self, mut v: Vec<f64>) -> Vec<f64> {
-        for at in (0..v.len()).rev() {
-            for gamete in self.gametes[at].iter().flatten() {
-                v[gamete.parent as usize] += v[at] * gamete.share;
+    pub(crate) fn times(&self, mut v: Vec<f64>) -> Vec<f64> {
+        for at in self.genotypes.all().rev() {
+            let part = v[at as usize];
+            if part != 0.0 {
+                for edge in self.genotypes.edges(at) {
+                    v[edge.genotype as usize] += part * edge.share;
+                }
             }
         }
-        for at in 0..v.len() {
-            v[at] *= self.own[at];
-            for gamete in self.gametes[at].iter().flatten() {
-                v[at] += gamete.share * v[gamete.parent as usize];
+        for at in self.genotypes.all() {
+            let mut phi = v[at as usize] * self.genotypes.own[at as usize];
+            for edge in self.genotypes.edges(at) {
+                phi += edge.share * v[edge.genotype as usize];
             }
+            v[at as usize] = phi;
         }
         v
     }

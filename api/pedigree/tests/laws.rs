@@ -96,7 +96,8 @@ fn the_shortest_loop_is_named() {
         cross(10, 8, 4),
         cross(11, 10, 0),
     ];
-    assert_eq!(Pedigree::build(&records).unwrap_err(), vec![Problem::Loop { ids: vec![8, 9] }]);
+    let loops = vec![Problem::Loop { ids: vec![2, 5, 4, 3] }, Problem::Loop { ids: vec![8, 9] }];
+    assert_eq!(Pedigree::build(&records).unwrap_err(), loops);
     let records = [founder(1), cross(2, 1, 5), cross(3, 2, 1), cross(4, 3, 0), sport(5, 4), cross(6, 5, 1)];
     assert_eq!(Pedigree::build(&records).unwrap_err(), vec![Problem::Loop { ids: vec![2, 5, 4, 3] }]);
     assert_eq!(Pedigree::build(&[cross(1, 1, 0)]).unwrap_err(), vec![Problem::Loop { ids: vec![1] }]);

@@ -8,7 +8,7 @@
 )]
 #![allow(clippy::needless_range_loop, reason = "the table is filled by row and column")]
 
-use storksbill_pedigree::{Individual, Origin, Pedigree};
+use storksbill_pedigree::{Gamete, Individual, Origin, Parent, Pedigree, Who};
 
 /// A small linear congruential generator (constants of Knuth's MMIX, *The Art of Computer Programming* 2).
 pub(crate) struct Lcg(pub(crate) u64);
@@ -21,17 +21,31 @@ impl Lcg {
 }
 
 pub(crate) fn founder(id: u64) -> Individual {
-    Individual { id, origin: Origin::Founder }
+    Individual::new(id, Origin::Founder)
 }
 
 /// A cross; 0 for a parent not known.
 pub(crate) fn cross(id: u64, seed: u64, pollen: u64) -> Individual {
     let known = |parent| (parent != 0).then_some(parent);
-    Individual { id, origin: Origin::Cross { seed_parent: known(seed), pollen_parent: known(pollen) } }
+    Individual::new(id, Origin::cross(known(seed), known(pollen)))
 }
 
 pub(crate) fn sport(id: u64, of: u64) -> Individual {
-    Individual { id, origin: Origin::Sport { of } }
+    Individual::new(id, Origin::sport(of))
+}
+
+/// An individual of two gametes, each a parent (0: not known), sets and lambda; no gamete where the sets are 0.
+pub(crate) fn gametes(id: u64, seed: (u64, u8, f64), pollen: (u64, u8, f64)) -> Individual {
+    let parent = |(id, sets, lambda): (u64, u8, f64)| Parent {
+        who: if id == 0 { Who::Unknown } else { Who::Known(id) },
+        gamete: Gamete::Stated { sets, lambda },
+    };
+    let origin = match (seed.1, pollen.1) {
+        (0, _) => Origin::OneGamete(parent(pollen)),
+        (_, 0) => Origin::OneGamete(parent(seed)),
+        _ => Origin::Cross { seed: parent(seed), pollen: parent(pollen) },
+    };
+    Individual::new(id, origin)
 }
 
 /// Individuals 1, 2, ... by their parents; 0 for a parent not known.
@@ -57,20 +71,24 @@ pub(crate) fn inbreeding_is(pedigree: &Pedigree, expected: &[(u64, f64)]) {
 }
 
 /// Kinship of all by the tabular method (L. N. Emik, C. E. Terrill, "Systematic procedures for calculating
-/// inbreeding coefficients", Journal of Heredity 40 (1949), 51-55). `records` parents first.
+/// inbreeding coefficients", Journal of Heredity 40 (1949), 51-55), of ordinary diploids. `records` parents
+/// first.
 pub(crate) fn table(records: &[Individual]) -> Vec<Vec<f64>> {
     let place = |id: u64| records.iter().position(|record| record.id == id).unwrap();
+    let known = |parent: &Parent| match parent.who {
+        Who::Known(id) => Some(place(id)),
+        _ => None,
+    };
     let mut phi = vec![vec![0.0; records.len()]; records.len()];
     for (i, record) in records.iter().enumerate() {
-        let (parents, own): (Vec<(usize, f64)>, f64) = match record.origin {
-            Origin::Founder => (vec![], 0.5),
-            Origin::Sport { of } => (vec![(place(of), 1.0)], phi[place(of)][place(of)]),
-            Origin::Cross { seed_parent, pollen_parent } => {
-                let known: Vec<usize> =
-                    [seed_parent, pollen_parent].into_iter().flatten().map(place).collect();
+        let (parents, own): (Vec<(usize, f64)>, f64) = match &record.origin {
+            Origin::Clone { of, .. } => (vec![(place(*of), 1.0)], phi[place(*of)][place(*of)]),
+            Origin::Cross { seed, pollen } => {
+                let known: Vec<usize> = [seed, pollen].into_iter().filter_map(known).collect();
                 let f = if known.len() == 2 { phi[known[0]][known[1]] } else { 0.0 };
                 (known.into_iter().map(|p| (p, 0.5)).collect(), 0.5 * (1.0 + f))
             }
+            _ => (vec![], 0.5),
         };
         for j in 0..i {
             let value = parents.iter().map(|&(p, share)| share * phi[p][j]).sum();

@@ -40,11 +40,11 @@ impl Lines {
                 let [seed_parent, pollen_parent, sport_of] =
                     [row.seed_parent_id, row.pollen_parent_id, row.sport_of_id].map(|p| p.and_then(number));
                 let origin = match (sport_of, seed_parent, pollen_parent) {
-                    (Some(of), _, _) => Origin::Sport { of },
+                    (Some(of), _, _) => Origin::sport(of),
                     (None, None, None) => Origin::Founder,
-                    (None, seed_parent, pollen_parent) => Origin::Cross { seed_parent, pollen_parent },
+                    (None, seed_parent, pollen_parent) => Origin::cross(seed_parent, pollen_parent),
                 };
-                Individual { id, origin }
+                Individual::new(id, origin)
             })
             .collect();
         match Pedigree::build(&individuals) {
@@ -156,7 +156,7 @@ fn refused(rows: &[Lineage], faults: &[Unsound]) -> Problem {
         row.map_or_else(String::new, |row| format!("'{}'", row.name))
     };
     match faults {
-        [Unsound::Loop { ids }] => {
+        [Unsound::Loop { ids }, ..] => {
             let around: Vec<String> = ids.iter().chain(ids.first()).map(name).collect();
             Problem::new(
                 Code::PedigreeLoop,
