@@ -1,9 +1,133 @@
-//! Why a plan is as it is.
+//! Why a plan is as it is: what a ring is chosen for, and what stands in the way of a want.
+//!
+//! Both are answered by another round, started from the plan, in which the ring must not run or the want must
+//! be served. Its first level that falls short tells the price, between what the round found (at most) and what
+//! its bound allows (at least).
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::market::{Market, Reason};
-use crate::plan::{Chain, Move, Ring, Unmet, Why};
+use crate::plan::{Chain, Level, Move, Plan, Ring, Rules, Unmet, Why, Work};
+use crate::presets::{LevelName, Values, ring_gain};
+use crate::program::Scope;
+use crate::rings::Cycle;
+use crate::solve::Round;
+
+/// What a change of the plan would cost: the first level that falls short of the plan.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Loss {
+    pub level: LevelName,
+    /// What the plan reaches.
+    pub value: i64,
+    /// No plan with the change loses less; 0 where the work did not suffice to tell.
+    pub at_least: i64,
+    /// A plan with the change was found that loses so much.
+    pub at_most: i64,
+}
+
+/// Why a ring is in the plan.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RingCase {
+    /// What all runs of the ring add to each level of the plan. [`LevelName::MembersServed`] counts its members,
+    /// whom other rings may serve as well.
+    pub adds: Vec<(LevelName, i64)>,
+    /// What the best plan without it would lose; none: another plan is as good on every level.
+    pub without: Option<Loss>,
+}
+
+/// Why a want is not, or not wholly, served.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct WantCase {
+    pub unmet: Unmet,
+    /// Hand-overs that could serve it, in use elsewhere or not.
+    pub possible: u32,
+    /// Hand-overs the caller's rule refused: reason and how many, by reason.
+    pub refused: Vec<(Reason, u32)>,
+    /// Cuttings its member gives in the plan, and gives at most.
+    pub given: (u32, u16),
+    /// Cuttings its member receives in the plan, and receives at most.
+    pub received: (u32, u16),
+    pub forced: Forced,
+}
+
+/// What serving one more cutting of a want would do to the plan.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Forced {
+    /// No plan was found that serves it; where no ring or chain passes through it there is none.
+    NoPlan,
+    /// It would lose this much.
+    Costs(Loss),
+    /// A plan that serves it is as good on every level.
+    AsGood,
+}
+
+/// Why the ring at this place of `plan.rings` was chosen. Costs a round, within `work`. `None`: no such ring.
+pub fn explain_ring(market: &Market, plan: &Plan, ring: usize, work: &Work) -> Option<RingCase> {
+    let ring = plan.rings.get(ring)?;
+    let cycle = Cycle::of(market, &ring.moves)?;
+    let values = Values::new(&plan.rules);
+    let gain = |&name: &LevelName| {
+        let one = ring_gain(market, &values, cycle, name, |_| false);
+        (name, i64::from(ring.times) * one)
+    };
+    let adds = plan.rules.preset.levels().iter().map(gain).collect();
+    let mut scope = Scope::new(market, &Rules { work: *work, ..plan.rules });
+    scope.banned = Some(cycle);
+    let mut never = || false;
+    let mut round = Round::new(scope, &mut never);
+    round.start(plan);
+    round.levels();
+    Some(RingCase { adds, without: loss(plan, round.reached()) })
+}
+
+/// What stands in the way of an unserved want, by its id. Costs a round, within `work`. `None`: the plan serves
+/// it, or there is no such want.
+pub fn explain_want(market: &Market, plan: &Plan, want: u64, work: &Work) -> Option<WantCase> {
+    let unmet = *plan.unmet.iter().find(|unmet| unmet.want == want)?;
+    let at = market.wants.binary_search_by_key(&want, |want| want.id).ok()?;
+    let place = market.member_at(market.wants.get(at)?.member)?;
+    let member = market.members.get(place)?;
+    let at = u32::try_from(at).ok()?;
+    let mut refused: BTreeMap<Reason, u32> = BTreeMap::new();
+    for &(_, _, reason) in market.refused.iter().filter(|&&(_, refused, _)| refused == want) {
+        *refused.entry(reason).or_default() += 1;
+    }
+    let (mut given, mut received, mut served) = (0, 0, 0);
+    for (step, times) in moves(&plan.rings, &plan.chains) {
+        given += if step.from == member.id { u32::from(times) } else { 0 };
+        received += if step.to == member.id { u32::from(times) } else { 0 };
+        served += if step.want == want { i64::from(times) } else { 0 };
+    }
+    let mut never = || false;
+    let mut round = Round::new(Scope::new(market, &Rules { work: *work, ..plan.rules }), &mut never);
+    round.start(plan);
+    let forced = if round.force(at, served + 1) {
+        round.levels();
+        loss(plan, round.reached()).map_or(Forced::AsGood, Forced::Costs)
+    } else {
+        Forced::NoPlan
+    };
+    Some(WantCase {
+        unmet,
+        possible: u32::try_from(market.arcs.iter().filter(|arc| arc.want == at).count()).unwrap_or(u32::MAX),
+        refused: refused.into_iter().collect(),
+        given: (given, member.give),
+        received: (received, member.receive),
+        forced,
+    })
+}
+
+fn loss(plan: &Plan, other: &[Level]) -> Option<Loss> {
+    let differs = |(now, other): &(&Level, &Level)| other.value != now.value;
+    let (now, other) = plan.levels.iter().zip(other).find(differs)?;
+    // A plan that was not proved may even be bettered: then nothing is lost.
+    (other.value < now.value).then_some(Loss {
+        level: now.name,
+        value: now.value,
+        at_least: (now.value - other.bound).max(0),
+        at_most: now.value - other.value,
+    })
+}
 
 /// The moves of a plan and how often each is made.
 fn moves<'a>(rings: &'a [Ring], chains: &'a [Chain]) -> impl Iterator<Item = (&'a Move, u16)> {

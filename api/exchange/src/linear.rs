@@ -82,7 +82,10 @@ impl Packing {
         let (mut dual, mut pivots, mut work) = (None, 0, 0);
         let mut before = 0;
         let mut new: Vec<usize> = Vec::new();
-        for round in 0..ROUNDS {
+        for _ in 0..ROUNDS {
+            if stop() {
+                break;
+            }
             dual = match dual {
                 Some(dual) if new.len() <= ADDED_ONE_BY_ONE => self.extended(dual, &new, task),
                 _ => {
@@ -105,7 +108,7 @@ impl Packing {
                 .map(|&column| (self.float_excess(column, task, &prices), column))
                 .filter(|&(excess, _)| excess > VIOLATION)
                 .collect();
-            if violated.is_empty() || (round > 0 && stop()) {
+            if violated.is_empty() {
                 break;
             }
             violated.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));

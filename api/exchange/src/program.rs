@@ -47,7 +47,6 @@ pub(crate) enum Kind {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Aim {
     Level(LevelName),
-    #[allow(dead_code, reason = "for explanations of unserved wants")]
     /// Cuttings for the want at this place of the market's list.
     Serve(u32),
 }

@@ -4,6 +4,7 @@
 use std::ops::Range;
 
 use crate::market::{Arc, Market};
+use crate::plan::Move;
 
 /// The longest ring allowed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -29,6 +30,19 @@ impl Cycle {
 
     pub(crate) fn arcs(&self) -> &[u32] {
         &self.arcs[..self.len()]
+    }
+
+    /// The ring of these moves, if the market has them; they start at the smallest member.
+    pub(crate) fn of(market: &Market, moves: &[Move]) -> Option<Self> {
+        let mut arcs = [NONE; 3];
+        if !(2..=3).contains(&moves.len()) {
+            return None;
+        }
+        for (place, step) in arcs.iter_mut().zip(moves) {
+            let from = market.member_at(step.from)?;
+            *place = market.out_of(from).find(|&arc| market.hand_over(arc) == *step)?;
+        }
+        Some(Self { arcs })
     }
 
     pub(crate) fn steps<'a>(&'a self, market: &'a Market) -> impl Iterator<Item = Arc> + 'a {

@@ -60,7 +60,7 @@ impl Packing {
         let standing = Self::total(&still, gains);
         let value = Self::total(runs, gains);
         let mut options = SolveOptions::default();
-        let nodes_at_once = (AT_ONCE / size).clamp(1, 20);
+        let nodes_at_once = (AT_ONCE / size.max(1)).clamp(1, 20);
         options.node_limit = Some(nodes_at_once);
         // Relative to the largest value possible, so that the gap left is always less than one step.
         let largest = limits.bound.saturating_sub(standing).abs().max((value - standing).abs()).max(1);

@@ -9,7 +9,7 @@ use crate::linear::Rounded;
 use crate::market::Market;
 use crate::mend::{Field, Mended, mend};
 use crate::packing::{AtLeast, Packing, Pool, Task};
-use crate::plan::{Level, Plan, Ring, Rules, Spent, Stopped, Tie};
+use crate::plan::{Level, Move, Plan, Ring, Rules, Spent, Stopped, Tie};
 use crate::presets::LevelName;
 use crate::program::{Aim, Kind, Scope};
 use crate::rings::{Cycle, list};
@@ -27,9 +27,15 @@ pub fn solve(market: &Market, rules: &Rules) -> Plan {
 /// As [`solve`], broken off when `stop` says so: it is asked between the steps of the search. A plan that was
 /// broken off is marked [`Stopped::ByClock`].
 pub fn solve_until(market: &Market, rules: &Rules, stop: &mut dyn FnMut() -> bool) -> Plan {
-    let mut round = Round::new(Scope::new(market, rules), stop);
+    let mut rung = false;
+    let mut clock = || {
+        rung |= stop();
+        rung
+    };
+    let mut round = Round::new(Scope::new(market, rules), &mut clock);
     round.run();
-    round.plan()
+    let plan = round.plan();
+    if rung { Plan { stopped: Stopped::ByClock, ..plan } } else { plan }
 }
 
 /// Columns a search takes on at most, the nearest to paying for themselves: more would use up all work at the
@@ -114,11 +120,67 @@ impl<'a> Round<'a> {
         }
     }
 
-    pub(crate) fn run(&mut self) {
+    /// Takes up a plan as far as the columns allow.
+    pub(crate) fn start(&mut self, plan: &Plan) {
+        let rings: BTreeMap<&[Move], u16> =
+            plan.rings.iter().map(|ring| (ring.moves.as_slice(), ring.times)).collect();
+        let mut steps: BTreeMap<(u8, Move), u16> = BTreeMap::new();
+        for chain in &plan.chains {
+            for (place, &step) in (1u8..).zip(&chain.moves) {
+                *steps.entry((place, step)).or_default() += chain.times;
+            }
+        }
+        let market = self.scope.market;
+        for (kind, runs) in self.packing.kinds.iter().zip(&mut self.runs) {
+            let times = match *kind {
+                Kind::Ring(cycle) => {
+                    let moves: Vec<Move> = cycle.arcs().iter().map(|&arc| market.hand_over(arc)).collect();
+                    rings.get(moves.as_slice()).copied()
+                }
+                Kind::Step { arc, place } => steps.get(&(place, market.hand_over(arc))).copied(),
+                Kind::Served(_) => Some(1),
+            };
+            *runs = times.unwrap_or(0);
+        }
+        self.packing.untangle(&mut self.runs);
+    }
+
+    /// Makes it a floor that the want at this place gets `least` cuttings, and moves to a plan that does so;
+    /// false when none is met with a tenth of the work.
+    pub(crate) fn force(&mut self, want: u32, least: i64) -> bool {
+        let aim = Aim::Serve(want);
+        let gains = self.gains(aim);
+        let first = self.scope.rules.preset.levels().first();
+        let rest = first.map_or_else(|| gains.clone(), |&name| self.gains(Aim::Level(name)));
+        let objective = first_then(&gains, &rest);
+        let open = self.with_runs(self.pool.columns.clone());
+        let task = Task { gains: &objective, floors: &[] };
+        let limits = Limits { work: self.budget / 10, step: 1, bound: i64::MAX / 2 };
+        let packing = &self.packing;
+        let most = |column: usize| (0, packing.most.get(column).copied().unwrap_or(0));
+        let found = packing.search(&self.pool, &open, most, task, &self.runs, limits, self.stop);
+        self.spent.pivots += found.pivots;
+        self.runs = found.runs;
+        self.floors.push(Floor { aim, least });
+        self.kept.push(AtLeast { coefficients: gains, least });
+        self.packing.fits(&self.runs, &self.kept)
+    }
+
+    /// Solves the levels, whatever is kept already.
+    pub(crate) fn levels(&mut self) {
         for &name in self.scope.rules.preset.levels() {
             self.level(name);
         }
         self.settle();
+    }
+
+    /// The levels solved so far.
+    pub(crate) fn reached(&self) -> &[Level] {
+        &self.levels
+    }
+
+    pub(crate) fn run(&mut self) {
+        self.levels();
         if self.complete && self.levels.iter().all(|level| level.proved) {
             self.tie = self.first_among_equals();
         }
@@ -231,7 +293,7 @@ impl<'a> Round<'a> {
 
     /// Takes up a plan rounded from the linear program when it is better than the one in hand.
     fn guess(&mut self, active: &[usize], mixed: &[i64], gains: &[i64], prices: &[u64]) {
-        if self.left == 0 {
+        if self.left == 0 || (self.stop)() {
             return;
         }
         let led = Task { gains: mixed, floors: &self.kept };
@@ -321,29 +383,21 @@ impl<'a> Round<'a> {
         if self.value(gains) >= bound.value {
             return true;
         }
-        if work == 0 || self.stopped == Stopped::ByClock {
-            self.stopped = if self.stopped == Stopped::ByClock { Stopped::ByClock } else { Stopped::ByWork };
+        if work == 0 || (self.stop)() {
+            self.stopped = Stopped::ByWork;
             return false;
         }
         let limits = Limits { work, step: bound.step, bound: bound.value };
         let packing = &self.packing;
         let task = Task { gains, floors: &self.kept };
         let most = |column: usize| (0, packing.most.get(column).copied().unwrap_or(0));
-        let mut rung = false;
-        let stop = &mut *self.stop;
-        let mut clock = || {
-            rung |= stop();
-            rung
-        };
-        let found = packing.search(&self.pool, open, most, task, &self.runs, limits, &mut clock);
+        let found = packing.search(&self.pool, open, most, task, &self.runs, limits, self.stop);
         self.spent.nodes += found.nodes;
         self.spent.pivots += found.pivots;
         self.spent.search += found.work;
         self.left = self.left.saturating_sub(found.work);
         self.runs = found.runs;
-        if rung {
-            self.stopped = Stopped::ByClock;
-        } else if !found.finished && self.stopped == Stopped::No {
+        if !found.finished {
             self.stopped = Stopped::ByWork;
         }
         found.finished
@@ -446,7 +500,7 @@ fn first_then(first: &[i64], second: &[i64]) -> Vec<i64> {
     first
         .iter()
         .zip(second)
-        .map(|(first, second)| first.saturating_mul(4 * most).saturating_add(*second))
+        .map(|(first, second)| first.saturating_mul(16 * most).saturating_add(*second))
         .collect()
 }
 

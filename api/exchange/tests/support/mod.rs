@@ -262,44 +262,27 @@ fn worth(draft: &Draft, rules: &Rules, walk: &Walk, level: LevelName) -> i64 {
 /// The best plan of a draft by trying every one, the first in the order of [`all_walks`] among equals: the
 /// values of its levels, and how often each walk is made.
 pub(crate) fn exhaustive(draft: &Draft, rules: &Rules, walks: &[Walk]) -> (Vec<i64>, Vec<u16>) {
-    let mut room: Vec<i64> = Vec::new();
-    room.extend(draft.members.iter().map(|m| i64::from(m.give)));
-    room.extend(draft.members.iter().map(|m| i64::from(m.receive)));
-    room.extend(draft.offers.iter().map(|offer| i64::from(offer.quantity)));
-    room.extend(draft.wants.iter().map(|want| i64::from(want.need)));
-    room.extend(draft.givers.iter().map(|giver| i64::from(giver.starts)));
-    let (members, offers, wants) = (draft.members.len(), draft.offers.len(), draft.wants.len());
-    let place = |id: u64| draft.members.iter().position(|m| m.id == id).unwrap();
-    let rows = |walk: &Walk| {
-        let mut rows: Vec<usize> = walk
-            .steps
-            .iter()
-            .flat_map(|step| {
-                let (give, receive) = (place(step.from), members + place(step.to));
-                [give, receive, 2 * members + step.offer, 2 * members + offers + step.want]
-            })
-            .collect();
-        if !walk.ring {
-            let giver = draft.givers.iter().position(|giver| giver.member == walk.steps[0].from).unwrap();
-            rows.push(2 * members + offers + wants + giver);
-        }
-        rows
-    };
-    let names = rules.preset.levels();
-    let mut search = Search {
-        rows: walks.iter().map(rows).collect(),
-        gains: walks
-            .iter()
-            .map(|walk| names.iter().map(|&level| worth(draft, rules, walk, level)).collect())
-            .collect(),
-        served: names.iter().position(|&level| level == LevelName::MembersServed),
-        receiving: members..2 * members,
-        full: room.clone(),
-        times: vec![0; walks.len()],
-        best: (Vec::new(), Vec::new()),
-    };
-    search.go(0, &mut room, &mut vec![0; names.len()]);
+    let mut search = Search::new(draft, rules, walks);
+    let mut room = search.full.clone();
+    search.go(0, &mut room, &mut vec![0; rules.preset.levels().len()]);
     search.best
+}
+
+/// The values of the best plan that gives the want at this place at least so many cuttings.
+pub(crate) fn exhaustive_with(
+    draft: &Draft,
+    rules: &Rules,
+    walks: &[Walk],
+    want: usize,
+    least: i64,
+) -> Option<Vec<i64>> {
+    let most = i64::from(draft.wants[want].need);
+    let row = 2 * draft.members.len() + draft.offers.len() + want;
+    let mut search = Search::new(draft, rules, walks);
+    search.forced = Some((row, most - least));
+    let mut room = search.full.clone();
+    search.go(0, &mut room, &mut vec![0; rules.preset.levels().len()]);
+    Some(search.best.0).filter(|best| !best.is_empty())
 }
 
 struct Search {
@@ -309,13 +292,58 @@ struct Search {
     served: Option<usize>,
     receiving: std::ops::Range<usize>,
     full: Vec<i64>,
+    /// A row and the room it may have left at most.
+    forced: Option<(usize, i64)>,
     times: Vec<u16>,
     best: (Vec<i64>, Vec<u16>),
 }
 
 impl Search {
+    fn new(draft: &Draft, rules: &Rules, walks: &[Walk]) -> Self {
+        let mut room: Vec<i64> = Vec::new();
+        room.extend(draft.members.iter().map(|m| i64::from(m.give)));
+        room.extend(draft.members.iter().map(|m| i64::from(m.receive)));
+        room.extend(draft.offers.iter().map(|offer| i64::from(offer.quantity)));
+        room.extend(draft.wants.iter().map(|want| i64::from(want.need)));
+        room.extend(draft.givers.iter().map(|giver| i64::from(giver.starts)));
+        let (members, offers, wants) = (draft.members.len(), draft.offers.len(), draft.wants.len());
+        let place = |id: u64| draft.members.iter().position(|m| m.id == id).unwrap();
+        let rows = |walk: &Walk| {
+            let mut rows: Vec<usize> = walk
+                .steps
+                .iter()
+                .flat_map(|step| {
+                    let (give, receive) = (place(step.from), members + place(step.to));
+                    [give, receive, 2 * members + step.offer, 2 * members + offers + step.want]
+                })
+                .collect();
+            if !walk.ring {
+                let giver = draft.givers.iter().position(|giver| giver.member == walk.steps[0].from).unwrap();
+                rows.push(2 * members + offers + wants + giver);
+            }
+            rows
+        };
+        let names = rules.preset.levels();
+        Search {
+            rows: walks.iter().map(rows).collect(),
+            gains: walks
+                .iter()
+                .map(|walk| names.iter().map(|&level| worth(draft, rules, walk, level)).collect())
+                .collect(),
+            served: names.iter().position(|&level| level == LevelName::MembersServed),
+            receiving: members..2 * members,
+            full: room,
+            forced: None,
+            times: vec![0; walks.len()],
+            best: (Vec::new(), Vec::new()),
+        }
+    }
+
     fn go(&mut self, walk: usize, room: &mut Vec<i64>, value: &mut Vec<i64>) {
         if walk == self.rows.len() {
+            if self.forced.is_some_and(|(row, most)| room[row] > most) {
+                return;
+            }
             let mut value = value.clone();
             if let Some(at) = self.served {
                 value[at] = self.receiving.clone().filter(|&row| room[row] < self.full[row]).count() as i64;
