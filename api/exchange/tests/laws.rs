@@ -9,7 +9,9 @@
 
 mod support;
 
-use storksbill_exchange::{Fault, MaxRing, Plan, Preset, Rules, Tie, Why, check};
+use storksbill_exchange::{
+    Fault, Market, MaxRing, Plan, Preset, Rules, Stopped, Tie, Why, Worth, check, solve_until,
+};
 use support::{Draft, Lcg, Walk, all_walks, checked, checked_under, exhaustive, levels, members, values};
 
 const PRESETS: [Preset; 5] =
@@ -99,6 +101,67 @@ fn order_of_input_does_not_matter() {
 }
 
 #[test]
+fn order_of_input_does_not_matter_for_chains_and_any_aims() {
+    let mut lcg = Lcg(22);
+    for case in 0..100 {
+        let mut draft = Draft::random_with_givers(&mut lcg);
+        let rules = Rules { preset: PRESETS[case % 5], max_chain: 3, ..Rules::default() };
+        let plan = checked_under(&draft.market(), &rules);
+        lcg.shuffle(&mut draft.members);
+        lcg.shuffle(&mut draft.offers);
+        lcg.shuffle(&mut draft.wants);
+        lcg.shuffle(&mut draft.givers);
+        assert_eq!(checked_under(&draft.market(), &rules), plan);
+    }
+}
+
+#[test]
+fn larger_weights_in_proportion_give_the_same_plan() {
+    let mut lcg = Lcg(23);
+    let mut with_rings = 0;
+    for case in 0..500 {
+        let draft = Draft::random(&mut lcg);
+        let rules = Rules { preset: PRESETS[case % 5], ..Rules::default() };
+        let plan = |factor: u32| {
+            let market = Market::build(&draft.members, &draft.offers, &draft.wants, |offer, want| {
+                let worth = Worth::by_rank(offer, want);
+                Ok(Worth { weight: factor * worth.weight, rarity: factor * (offer.item as u32 % 3) })
+            });
+            checked_under(&market.unwrap(), &rules)
+        };
+        let (once, sevenfold) = (plan(1), plan(7));
+        assert_eq!(rings(&once), rings(&sevenfold));
+        with_rings += i32::from(!once.rings.is_empty());
+    }
+    assert!(with_rings > 100, "{with_rings}");
+}
+
+/// The caller's clock ends a round early, with a plan that is still true.
+#[test]
+fn a_round_stopped_by_the_clock_says_so() {
+    let mut lcg = Lcg(24);
+    let mut stopped = 0;
+    for _ in 0..20 {
+        let arcs: Vec<(u64, u64)> = (0..900)
+            .map(|cell| (cell / 30, cell % 30))
+            .filter(|&(from, to)| from != to && lcg.below(8) == 0)
+            .collect();
+        let market = Draft::of_arcs(&arcs).market();
+        let whole = checked_under(&market, &Rules::default());
+        let mut asked = 0;
+        let plan = solve_until(&market, &Rules::default(), &mut || {
+            asked += 1;
+            asked > 2
+        });
+        assert_eq!(check(&market, &plan), Ok(()));
+        assert!(levels(&plan) <= levels(&whole));
+        assert_eq!(plan.stopped == Stopped::ByClock, asked > 2);
+        stopped += i32::from(asked > 2);
+    }
+    assert!(stopped > 5, "{stopped}");
+}
+
+#[test]
 fn another_offer_never_lowers_the_best() {
     let mut lcg = Lcg(3);
     let mut raised = 0;
@@ -171,7 +234,7 @@ fn a_tampered_plan_is_found_out() {
 
 #[test]
 fn every_unserved_want_has_its_reason() {
-    use storksbill_exchange::{Market, Member, Offer, Reason, Unmet, Want, Worth};
+    use storksbill_exchange::{Member, Offer, Reason, Unmet, Want};
     let member = |id| Member::new(id, 1, 1);
     let offer = |id, member, item| Offer { id, member, item, quantity: 1 };
     let members = [member(1), member(2), member(3), member(4), Member::new(5, 0, 3)];

@@ -4,9 +4,11 @@
 
 mod support;
 
-use storksbill_exchange::{Market, MaxRing, Member, Offer, Problem, Tie, Want, Worth, rank_weight};
-use support::four::{A, AMBER, B, C, JADE, OPAL, RUBY, four_members};
-use support::{Draft, Lcg, checked, members, values};
+use storksbill_exchange::{
+    Giver, Market, MaxRing, Member, Offer, Preset, Problem, Rules, Tie, Want, Worth, rank_weight,
+};
+use support::four::{A, AMBER, B, C, D, JADE, OPAL, PEARL, RUBY, four_members};
+use support::{Draft, Lcg, checked, checked_under, members, values};
 
 #[test]
 fn two_swaps_through_one_member() {
@@ -30,6 +32,31 @@ fn one_cutting_less_is_replaced_by_the_second_wish() {
     let mut draft = four_members();
     draft.offers[0].quantity = 1;
     assert_eq!(values(&checked(&draft.market(), MaxRing::Three)), (4, 390));
+}
+
+/// The same with a free giver: pearl starts a chain D > B > A > C beside the swap of A and C.
+#[test]
+fn a_free_giver_starts_a_chain() {
+    let mut draft = four_members();
+    draft.givers.push(Giver { member: D, starts: 1 });
+    let rules = Rules { preset: Preset::Wishes, max_chain: 3, ..Rules::default() };
+    let plan = checked_under(&draft.market(), &rules);
+    assert_eq!((plan.levels[0].value, plan.levels[1].value), (485, 5));
+    let mut moves: Vec<(u64, u64, u64)> = plan
+        .rings
+        .iter()
+        .flat_map(|ring| &ring.moves)
+        .chain(plan.chains.iter().flat_map(|chain| &chain.moves))
+        .map(|step| (step.from, step.to, step.item))
+        .collect();
+    moves.sort_unstable();
+    assert_eq!(moves, vec![(A, C, RUBY), (A, C, OPAL), (B, A, JADE), (C, A, AMBER), (D, B, PEARL)]);
+
+    draft.offers.retain(|offer| offer.member != C);
+    let plan = checked_under(&draft.market(), &rules);
+    assert_eq!((plan.levels[0].value, plan.rings.len()), (295, 0));
+    let chain: Vec<u64> = plan.chains[0].moves.iter().map(|step| step.to).collect();
+    assert_eq!(chain, vec![B, A, C]);
 }
 
 /// Two hand-overs of the same offer to the same want, in one ring run twice.
