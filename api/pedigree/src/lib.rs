@@ -40,16 +40,26 @@
 //! all, or of all to a group, `O(n)`. One added individual costs one kinship; an edited one, its descendants and
 //! a renumbering in `O(n log n)`. Nothing recurses: depth is free.
 
+pub mod beta_binomial;
 mod build;
+pub mod chi_square;
 mod cycles;
 mod gametes;
 mod genotypes;
 mod inbreeding;
+pub mod intervals;
 mod kinship;
 mod live;
 mod mates;
+pub mod multinomial;
+pub mod nested;
 mod origin;
 mod problem;
+mod ratio;
+pub mod segregation;
+mod special;
+pub mod stability;
+pub mod success;
 mod trace;
 
 pub use build::Pedigree;
@@ -59,3 +69,4 @@ pub use origin::{
     Candidate, CloneKind, Gamete, Individual, Layers, Origin, Parent, Ploidy, Restitution, Who,
 };
 pub use problem::{Problem, Warning};
+pub use ratio::{Fraction, Ratio};
