@@ -39,6 +39,12 @@
 //! parents are `m << a` at any time, `O(n m)` time and `O(m^2)` memory. One kinship `O(a)`; kinship of one to
 //! all, or of all to a group, `O(n)`. One added individual costs one kinship; an edited one, its descendants and
 //! a renumbering in `O(n log n)`. Nothing recurses: depth is free.
+//!
+//! # What crosses give
+//!
+//! [`segregation`]: classes of seedlings by the parents' genotypes, and counts against them ([`chi_square`],
+//! [`multinomial`]). [`success`]: how often crosses take, set seed and come up, pooled ([`beta_binomial`],
+//! [`nested`]). [`stability`]: how often a sport goes back. [`intervals`]: bounds of a proportion.
 
 pub mod beta_binomial;
 mod build;

@@ -17,6 +17,11 @@ use crate::beta_binomial::{BetaBinomial, MOST_TOTAL, Trials};
 use crate::intervals::{Confidence, Interval};
 use crate::special::{beta_lower, digamma, ln_beta, ln_factorial, logistic, trigamma};
 
+/// Points of an integral over the rate of a seed parent.
+const POINTS: u32 = 81;
+/// Points between which the quantiles of that rate are read off straight lines: to about 1e-4.
+const FINE_POINTS: u32 = 641;
+
 /// Three levels: rates of seed parents, and the total of the rates of their crosses around them.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Nested {
@@ -84,7 +89,7 @@ impl Nested {
 
     /// The rate of a seed parent with these crosses.
     pub fn seed_parent(self, crosses: &[Trials], confidence: Confidence) -> Told {
-        let points = self.posterior(crosses);
+        let points = self.posterior(crosses, FINE_POINTS);
         let mean = points.iter().map(|point| point.weight * point.rate).sum();
         Told { mean, interval: interval(confidence, |p| quantile(&points, p)) }
     }
@@ -92,7 +97,7 @@ impl Nested {
     /// The rate of one cross with the counts `own`, which are also among its seed parent's `crosses` (or none).
     pub fn cross(self, crosses: &[Trials], own: Trials, confidence: Confidence) -> Told {
         let parts: Vec<(f64, BetaBinomial)> = self
-            .posterior(crosses)
+            .posterior(crosses, POINTS)
             .iter()
             .map(|point| (point.weight, self.within(point.rate).posterior(own)))
             .collect();
@@ -127,7 +132,7 @@ impl Nested {
 
     fn log_likelihood_of(self, seed_parents: &[Vec<Trials>]) -> f64 {
         let integral = |crosses: &Vec<Trials>| {
-            let (points, log_scale) = self.points(crosses);
+            let (points, log_scale) = self.points(crosses, POINTS);
             let coefficients: f64 = crosses
                 .iter()
                 .map(|c| ln_factorial(c.of()) - ln_factorial(c.count()) - ln_factorial(c.of() - c.count()))
@@ -138,8 +143,8 @@ impl Nested {
     }
 
     /// The posterior of a seed parent's rate, as points whose weights add to 1.
-    fn posterior(self, crosses: &[Trials]) -> Vec<Point> {
-        let (mut points, _) = self.points(crosses);
+    fn posterior(self, crosses: &[Trials], count: u32) -> Vec<Point> {
+        let (mut points, _) = self.points(crosses, count);
         let sum: f64 = points.iter().map(|point| point.weight).sum();
         for point in &mut points {
             point.weight /= sum;
@@ -150,8 +155,7 @@ impl Nested {
 
     /// Points of the trapezoid rule on the logit of the rate, weights scaled by the exponential of the second
     /// result. The range is drawn in until the integrand fills it: the rule then converges exponentially.
-    fn points(self, crosses: &[Trials]) -> (Vec<Point>, f64) {
-        const POINTS: u32 = 81;
+    fn points(self, crosses: &[Trials], count: u32) -> (Vec<Point>, f64) {
         let log_density = |logit: f64| {
             let (rate, rest) = (logistic(logit), logistic(-logit));
             let prior = self.between.alpha * rate.ln() + self.between.beta * rest.ln();
@@ -168,9 +172,9 @@ impl Nested {
         let mut grid: Vec<(f64, f64)> = Vec::new();
         let mut top = f64::NEG_INFINITY;
         for _ in 0..8 {
-            let step = (high - low) / f64::from(POINTS - 1);
+            let step = (high - low) / f64::from(count - 1);
             grid.clear();
-            grid.extend((0..POINTS).map(|i| {
+            grid.extend((0..count).map(|i| {
                 let logit = low + step * f64::from(i);
                 (logit, log_density(logit))
             }));
@@ -183,7 +187,7 @@ impl Nested {
             }
             (low, high) = (first.max(-700.0), last.min(700.0));
         }
-        let step = (high - low) / f64::from(POINTS - 1);
+        let step = (high - low) / f64::from(count - 1);
         let points = grid
             .iter()
             .map(|&(logit, value)| Point { logit, rate: logistic(logit), weight: step * (value - top).exp() })

@@ -250,7 +250,9 @@ mod tests {
     fn rising_factorials_agree_either_way() {
         for a in [1e-3, 0.7, 3.0, 900.5] {
             for n in [0, 1, 7, 8, 9, 64, 65, 300] {
-                close(ln_rising(a, n), ln_gamma(a + n as f64) - ln_gamma(a));
+                // The difference of two logarithms near 5,000 loses four digits.
+                let difference = ln_gamma(a + n as f64) - ln_gamma(a);
+                assert!((ln_rising(a, n) - difference).abs() < 1e-11, "{a}, {n}");
             }
         }
     }
