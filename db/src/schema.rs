@@ -17,6 +17,7 @@ diesel::table! {
         elevation_m -> Double,
         version -> Integer,
         created_at -> Timestamp,
+        plant_health_zone -> Text,
     }
 }
 
@@ -207,6 +208,7 @@ diesel::table! {
         listing -> Text,
         version -> Integer,
         created_at -> Timestamp,
+        health_declared_on -> Nullable<Date>,
     }
 }
 
@@ -214,12 +216,41 @@ diesel::table! {
     swap_wants (id) {
         id -> Text,
         member_id -> Text,
-        cultivar_id -> Text,
         want_rank -> Integer,
         promised -> Bool,
         note -> Nullable<Text>,
         listing -> Text,
         version -> Integer,
+        created_at -> Timestamp,
+        cultivar_id -> Nullable<Text>,
+        plant_group -> Nullable<Text>,
+        form -> Text,
+    }
+}
+
+diesel::table! {
+    swap_want_choices (want_id, place) {
+        want_id -> Text,
+        place -> Integer,
+        cultivar_id -> Text,
+    }
+}
+
+diesel::table! {
+    swap_terms (member_id) {
+        member_id -> Text,
+        give_most -> Integer,
+        receive_most -> Integer,
+        by_post -> Bool,
+        within_km -> Nullable<Integer>,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    swap_refusals (member_id, other_id) {
+        member_id -> Text,
+        other_id -> Text,
         created_at -> Timestamp,
     }
 }
@@ -366,6 +397,57 @@ diesel::table! {
     }
 }
 
+diesel::table! {
+    notices (id) {
+        id -> Text,
+        member_id -> Text,
+        kind -> Text,
+        due_on -> Date,
+        words -> Text,
+        subject_kind -> Nullable<Text>,
+        subject_id -> Nullable<Text>,
+        created_at -> Timestamp,
+        seen_at -> Nullable<Timestamp>,
+        done_at -> Nullable<Timestamp>,
+    }
+}
+
+diesel::table! {
+    health_holds (id) {
+        id -> Text,
+        member_id -> Text,
+        plant_id -> Nullable<Text>,
+        reason -> Text,
+        placed_by -> Text,
+        placed_at -> Timestamp,
+        lifted_by -> Nullable<Text>,
+        lifted_at -> Nullable<Timestamp>,
+        lift_note -> Nullable<Text>,
+    }
+}
+
+diesel::table! {
+    propagation_permissions (cultivar_id) {
+        cultivar_id -> Text,
+        words -> Text,
+        until_on -> Nullable<Date>,
+        recorded_by -> Text,
+        recorded_at -> Timestamp,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    conservation_list (cultivar_id) {
+        cultivar_id -> Text,
+        reason -> Text,
+        wanted_holders -> Integer,
+        listed_by -> Text,
+        listed_at -> Timestamp,
+        version -> Integer,
+    }
+}
+
 diesel::joinable!(society_roles -> members (member_id));
 diesel::joinable!(club_members -> members (member_id));
 diesel::joinable!(club_members -> clubs (club_id));
@@ -380,6 +462,11 @@ diesel::joinable!(swap_offers -> cultivars (cultivar_id));
 diesel::joinable!(swap_offers -> members (member_id));
 diesel::joinable!(swap_wants -> cultivars (cultivar_id));
 diesel::joinable!(swap_wants -> members (member_id));
+diesel::joinable!(swap_want_choices -> swap_wants (want_id));
+diesel::joinable!(swap_want_choices -> cultivars (cultivar_id));
+diesel::joinable!(health_holds -> plants (plant_id));
+diesel::joinable!(propagation_permissions -> cultivars (cultivar_id));
+diesel::joinable!(conservation_list -> cultivars (cultivar_id));
 diesel::joinable!(swap_rings -> swap_rounds (round_id));
 diesel::joinable!(swap_hand_overs -> swap_rings (ring_id));
 diesel::joinable!(swap_hand_overs -> cultivars (cultivar_id));
@@ -408,6 +495,9 @@ diesel::allow_tables_to_appear_in_same_query!(
     diary_entries,
     swap_offers,
     swap_wants,
+    swap_want_choices,
+    swap_terms,
+    swap_refusals,
     swap_rounds,
     swap_rings,
     swap_hand_overs,
@@ -418,4 +508,8 @@ diesel::allow_tables_to_appear_in_same_query!(
     backtests,
     weather_sources,
     inside_readings,
+    notices,
+    health_holds,
+    propagation_permissions,
+    conservation_list,
 );

@@ -291,7 +291,8 @@ fn diary_records_outlive_the_change_of_their_words() {
         )
     };
     let given = format!(
-        "insert into regions values ('r', 'Vale', 'vale', 53, -8, 60, 1, {at}); \
+        "insert into regions (id, name, name_key, latitude, longitude, elevation_m, version, created_at) \
+             values ('r', 'Vale', 'vale', 53, -8, 60, 1, {at}); \
          insert into members (id, email, email_key, name, name_key, standing, version, created_at) \
              values ('m', 'a@example.org', 'a@example.org', 'Aune', 'aune', 'active', 1, {at}); \
          insert into cultivars (id, name, name_key, plant_group, status, protected, version, created_at) \
@@ -325,6 +326,73 @@ fn diary_records_outlive_the_change_of_their_words() {
     assert_eq!(kept(&mut conn), before);
     conn.batch_execute(&record("4", "bud_seen", "null")).unwrap();
     assert!(conn.batch_execute(&record("5", "budding", "null")).is_err());
+}
+
+/// A want loses its one cultivar on the way up and gets one again on the way down, with the hand-overs that
+/// point at it in their place.
+#[test]
+fn wants_and_hand_overs_outlive_the_change_of_their_form() {
+    let database = TestDatabase::fresh();
+    let mut conn = database.connect();
+    if let Conn::Sqlite(sqlite) = &mut conn {
+        sqlite.batch_execute("pragma foreign_keys = on").unwrap();
+    }
+    let at = "'2026-05-10 12:00:00'";
+    let want = |id: &str, form: &str, cultivar: &str, group: &str| {
+        format!(
+            "insert into swap_wants (id, member_id, want_rank, promised, listing, version, created_at, form, \
+             cultivar_id, plant_group) values ('{id}', 'n', 1, false, 'open', 1, {at}, '{form}', {cultivar}, {group});"
+        )
+    };
+    let given = format!(
+        "insert into members (id, email, email_key, name, name_key, standing, version, created_at) \
+             values ('m', 'a@example.org', 'a@example.org', 'Aune', 'aune', 'active', 1, {at}), \
+             ('n', 'b@example.org', 'b@example.org', 'Bo', 'bo', 'active', 1, {at}); \
+         insert into cultivars (id, name, name_key, plant_group, status, protected, version, created_at) \
+             values ('c', 'Tern', 'tern', 'zonal', 'named', false, 1, {at}), \
+             ('d', 'Gull', 'gull', 'zonal', 'named', false, 1, {at}); \
+         insert into swap_offers (id, member_id, cultivar_id, how_many, promised, listing, version, created_at) \
+             values ('o', 'm', 'c', 2, 1, 'open', 1, {at}); {} {} {} {} \
+         insert into swap_want_choices values ('any', 1, 'd'), ('any', 2, 'c'); \
+         insert into swap_rounds values ('q', null, {at}, {at}, 1, 1, 1, 1); \
+         insert into swap_rings values ('g', 'q', 'proposed', {at}, 1); \
+         insert into swap_hand_overs values ('h', 'g', 0, 'm', 'n', 'o', 'group', 'c', 'waiting', null);",
+        want("one", "cultivar", "'d'", "null"),
+        want("any", "any_of", "null", "null"),
+        want("group", "group", "null", "'zonal'"),
+        want("vain", "group", "null", "'regal'"),
+    );
+    conn.batch_execute(&given).unwrap();
+    for wrong in [
+        want("x", "cultivar", "null", "null"),
+        want("x", "any_of", "'c'", "null"),
+        want("x", "group", "'c'", "'zonal'"),
+        want("x", "group", "null", "null"),
+        want("x", "some", "'c'", "null"),
+    ] {
+        assert!(conn.batch_execute(&wrong).is_err(), "{wrong}");
+    }
+    let kept = |conn: &mut Conn| {
+        let all = "select id as a, coalesce(cultivar_id, '-') as b, listing as c, 0 as n from swap_wants order by id";
+        ask(conn, all).into_iter().map(|w| format!("{} {} {}", w.a, w.b, w.c)).collect::<Vec<_>>()
+    };
+    assert_eq!(kept(&mut conn), ["any - open", "group - open", "one d open", "vain - open"]);
+    while storksbill_db::applied(&mut conn).unwrap().last().is_some_and(|last| last.as_str() >= "0007") {
+        storksbill_db::revert_last(&mut conn).unwrap();
+    }
+    let before = ["any d withdrawn", "group c withdrawn", "one d open"];
+    assert_eq!(kept(&mut conn), before);
+    let points = "select want_id as a, cultivar_id as b, giver_id as c, place as n from swap_hand_overs";
+    let pointing =
+        |conn: &mut Conn| ask(conn, points).into_iter().map(|w| w.a + &w.b + &w.c).collect::<Vec<_>>();
+    assert_eq!(pointing(&mut conn), ["groupcm"]);
+    storksbill_db::migrate(&mut conn).unwrap();
+    assert_eq!(kept(&mut conn), before);
+    assert_eq!(pointing(&mut conn), ["groupcm"]);
+    assert!(
+        conn.batch_execute("delete from swap_wants where id = 'group'").is_err(),
+        "a hand-over points at it"
+    );
 }
 
 /// Two servers that start at once on one database: one migrates, the other waits.

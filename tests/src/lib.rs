@@ -182,6 +182,7 @@ impl TestApp {
             elevation_m: 40.0,
             version: 1,
             created_at: self.clock.now().naive_utc(),
+            plant_health_zone: "home".to_owned(),
         };
         let id = region.id;
         self.write(move |conn| places::insert_region(conn, &region)).await;

@@ -137,6 +137,8 @@ id_type!(/** Work done aside from any request. */ JobId);
 id_type!(/** A fit of the forecast's parameters. */ FitId);
 id_type!(/** A comparison of forecasts with what came. */ BacktestId);
 id_type!(/** A day in a grower's own house. */ InsideReadingId);
+id_type!(/** What the server tells one member. */ NoticeId);
+id_type!(/** A hold that keeps plants out of the exchange. */ HoldId);
 
 #[cfg(test)]
 mod tests {

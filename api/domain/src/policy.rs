@@ -68,6 +68,17 @@ pub fn may_edit_own(actor: &Actor, owner: MemberId) -> bool {
     actor.member == owner
 }
 
+/// May the asker hold back plants of `owner` for their health, or ask where their cuttings went? The grower and
+/// every officer may, whoever else may see the plants: an outbreak does not wait for leave.
+pub fn may_guard_health(actor: &Actor, owner: MemberId) -> bool {
+    actor.member == owner || actor.is_officer()
+}
+
+/// May the asker lift a hold on plants of `owner` that `placed_by` placed? Growers lift their own alone.
+pub fn may_lift_hold(actor: &Actor, owner: MemberId, placed_by: MemberId) -> bool {
+    actor.is_officer() || (actor.member == owner && actor.member == placed_by)
+}
+
 /// May the asker change a cultivar's record, entered by `entered_by`? Named cultivars belong to the register.
 pub fn may_edit_cultivar(actor: &Actor, entered_by: Option<MemberId>, named: bool) -> bool {
     actor.is_registrar() || (!named && entered_by == Some(actor.member))
@@ -123,6 +134,24 @@ mod tests {
         }
         assert!(may_edit_own(&owner, owner.member));
         assert!(!may_edit_own(&stranger, owner.member));
+    }
+
+    #[test]
+    fn growers_hold_their_own_plants_and_officers_anybodys() {
+        let (here, grower) = (ClubId::fresh(), actor(&[], &[]));
+        let secretary = actor(&[], &[(here, ClubRole::Secretary)]);
+        let stranger = actor(&[], &[(here, ClubRole::Member)]);
+        let guards = [&grower, &secretary, &stranger].map(|who| may_guard_health(who, grower.member));
+        assert_eq!(guards, [true, true, false]);
+        // (placed by, who may lift it: grower, secretary, stranger)
+        for (placed_by, expected) in
+            [(grower.member, [true, true, false]), (secretary.member, [false, true, false])]
+        {
+            let lifts =
+                [&grower, &secretary, &stranger].map(|who| may_lift_hold(who, grower.member, placed_by));
+            assert_eq!(lifts, expected);
+        }
+        assert!(!may_lift_hold(&stranger, grower.member, stranger.member));
     }
 
     #[test]

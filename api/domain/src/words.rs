@@ -332,6 +332,42 @@ vocabulary! {
     }
 }
 
+vocabulary! {
+    /// What a notice asks for.
+    NoticeKind {
+        /// The weeks that a received plant is kept apart are over.
+        QuarantineOver = "quarantine_over",
+        /// A pest or disease was seen where one of your plants comes from, or your plants are held.
+        HealthNotice = "health_notice",
+        /// A cultivar few members hold: strike cuttings and spread them.
+        StrikeAndSpread = "strike_and_spread",
+    }
+}
+
+vocabulary! {
+    /// What sort of record a notice is about.
+    SubjectKind {
+        /// A plant.
+        Plant = "plant",
+        /// A cultivar.
+        Cultivar = "cultivar",
+        /// A cutting handed over in the exchange.
+        HandOver = "hand_over",
+    }
+}
+
+vocabulary! {
+    /// How a want says what would meet it.
+    WantForm {
+        /// One cultivar.
+        Cultivar = "cultivar",
+        /// Any one of several cultivars, the dearest first.
+        AnyOf = "any_of",
+        /// Any cultivar of one group.
+        Group = "group",
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -7,7 +7,10 @@ use storksbill_domain::ids::{CultivarId, MemberId};
 use storksbill_domain::words::{CultivarStatus, PlantGroup};
 
 use super::After;
-use crate::schema::{cultivars, plants, swap_hand_overs, swap_offers, swap_wants};
+use crate::schema::{
+    conservation_list, cultivars, plants, propagation_permissions, swap_hand_overs, swap_offers,
+    swap_want_choices, swap_wants,
+};
 use crate::{Conn, DbError};
 
 /// A cultivar, named or still a seedling.
@@ -115,6 +118,8 @@ pub struct Uses {
     pub plants: i64,
     /// Offers, wants and hand-overs of the swap.
     pub swaps: i64,
+    /// Its permission and its place on the conservation list.
+    pub care: i64,
 }
 
 /// What depends on a cultivar.
@@ -131,9 +136,17 @@ pub fn uses(conn: &mut Conn, id: CultivarId) -> Result<Uses, DbError> {
     let plants = plants::table.filter(plants::cultivar_id.eq(id)).count().get_result(conn)?;
     let offers: i64 = swap_offers::table.filter(swap_offers::cultivar_id.eq(id)).count().get_result(conn)?;
     let wants: i64 = swap_wants::table.filter(swap_wants::cultivar_id.eq(id)).count().get_result(conn)?;
+    let choices: i64 =
+        swap_want_choices::table.filter(swap_want_choices::cultivar_id.eq(id)).count().get_result(conn)?;
+    let permissions: i64 = propagation_permissions::table
+        .filter(propagation_permissions::cultivar_id.eq(id))
+        .count()
+        .get_result(conn)?;
+    let listed: i64 =
+        conservation_list::table.filter(conservation_list::cultivar_id.eq(id)).count().get_result(conn)?;
     let hand_overs: i64 =
         swap_hand_overs::table.filter(swap_hand_overs::cultivar_id.eq(id)).count().get_result(conn)?;
-    Ok(Uses { offspring, plants, swaps: offers + wants + hand_overs })
+    Ok(Uses { offspring, plants, swaps: offers + wants + choices + hand_overs, care: permissions + listed })
 }
 
 /// A cultivar in a line of descent.

@@ -1,17 +1,22 @@
 //! Rows and their queries, a module per family of nouns. A function that hides rows from the asker says so
 //! in its name (`visible_to`, `own_`). Rows never leave the server: what is sent are its `dto` types.
 
+pub mod conservation;
 pub mod cultivars;
 pub mod fits;
+pub mod health;
 pub mod idempotency;
 pub mod jobs;
 pub mod members;
+pub mod notices;
+pub mod permissions;
 pub mod places;
 pub mod plants;
 pub mod pooled;
 pub mod sessions;
 pub mod settings;
 pub mod shows;
+pub mod swap_terms;
 pub mod swaps;
 pub mod weather_sources;
 

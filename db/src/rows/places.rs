@@ -78,6 +78,8 @@ pub struct Region {
     pub version: i32,
     /// When it was entered.
     pub created_at: NaiveDateTime,
+    /// The zone of plant health it lies in; plants do not go across zones in the exchange.
+    pub plant_health_zone: String,
 }
 
 /// Adds a region.

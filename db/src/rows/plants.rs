@@ -8,7 +8,9 @@ use storksbill_domain::ids::{CultivarId, DiaryId, MemberId, PlantId, RegionId};
 use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{DiaryKind, Environment, GrowthForm, PlantGroup, Standing, Visibility};
 
-use crate::schema::{club_members, cultivars, diary_entries, members, plants, regions, swap_offers};
+use crate::schema::{
+    club_members, cultivars, diary_entries, health_holds, members, plants, regions, swap_offers,
+};
 use crate::{Conn, DbError};
 
 /// Most values of one `in (..)`: both databases bound them, and a long list is planned badly.
@@ -209,7 +211,7 @@ pub fn delete(conn: &mut Conn, id: PlantId) -> Result<(), DbError> {
     Ok(())
 }
 
-/// Whether a diary record, a plant taken from it or a swap offer depends on the plant.
+/// Whether a diary record, a plant taken from it, a swap offer or a health hold depends on the plant.
 pub fn in_use(conn: &mut Conn, id: PlantId) -> Result<bool, DbError> {
     let diary = diesel::select(exists(diary_entries::table.filter(diary_entries::plant_id.eq(id))));
     if diary.get_result(conn)? {
@@ -220,7 +222,11 @@ pub fn in_use(conn: &mut Conn, id: PlantId) -> Result<bool, DbError> {
         return Ok(true);
     }
     let offers = diesel::select(exists(swap_offers::table.filter(swap_offers::plant_id.eq(id))));
-    Ok(offers.get_result(conn)?)
+    if offers.get_result(conn)? {
+        return Ok(true);
+    }
+    let holds = diesel::select(exists(health_holds::table.filter(health_holds::plant_id.eq(id))));
+    Ok(holds.get_result(conn)?)
 }
 
 /// All of a member's plants with their cultivars, in the order of their entering.

@@ -1,13 +1,17 @@
 //! The cutting swap: offers, wants, rounds, rings and their hand-overs.
 
-use chrono::NaiveDateTime;
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::{NaiveDate, NaiveDateTime};
+use diesel::dsl::exists;
 use diesel::prelude::*;
 use storksbill_domain::ids::{CultivarId, HandOverId, MemberId, OfferId, PlantId, RingId, RoundId, WantId};
-use storksbill_domain::words::{Listing, RingAnswer, RingState, Standing};
+use storksbill_domain::words::{Listing, PlantGroup, RingAnswer, RingState, Standing, WantForm};
 
 use super::After;
 use crate::schema::{
-    cultivars, members, plants, swap_hand_overs, swap_offers, swap_rings, swap_rounds, swap_wants,
+    cultivars, members, plants, propagation_permissions, swap_hand_overs, swap_offers, swap_rings,
+    swap_rounds, swap_want_choices, swap_wants,
 };
 use crate::{Conn, DbError};
 
@@ -38,6 +42,8 @@ pub struct Offer {
     pub version: i32,
     /// When it was made.
     pub created_at: NaiveDateTime,
+    /// The day its grower last declared it healthy.
+    pub health_declared_on: Option<NaiveDate>,
 }
 
 impl Offer {
@@ -47,7 +53,7 @@ impl Offer {
     }
 }
 
-/// A cultivar that a member wants.
+/// One cutting that a member wants: of one cultivar, of any of several, or of any of a group.
 #[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
 #[diesel(table_name = swap_wants, treat_none_as_null = true)]
 pub struct Want {
@@ -55,8 +61,6 @@ pub struct Want {
     pub id: WantId,
     /// Who wants it.
     pub member_id: MemberId,
-    /// What.
-    pub cultivar_id: CultivarId,
     /// 1 for the dearest wish.
     pub want_rank: i32,
     /// Whether it stands in a proposed or accepted ring.
@@ -69,6 +73,12 @@ pub struct Want {
     pub version: i32,
     /// When it was made.
     pub created_at: NaiveDateTime,
+    /// What, where the form is [`WantForm::Cultivar`].
+    pub cultivar_id: Option<CultivarId>,
+    /// Any of which group, where the form is [`WantForm::Group`].
+    pub plant_group: Option<PlantGroup>,
+    /// How it says what would meet it.
+    pub form: WantForm,
 }
 
 /// One run of the swap.
@@ -135,9 +145,28 @@ pub struct HandOver {
     pub answered_at: Option<NaiveDateTime>,
 }
 
-/// The cultivar of this id, as far as a swap needs it: its name, and whether breeders' rights protect it.
-pub fn cultivar(conn: &mut Conn, id: CultivarId) -> Result<Option<(String, bool)>, DbError> {
-    let known = cultivars::table.find(id).select((cultivars::name, cultivars::protected));
+/// Rows whose cultivar may change hands on `today`: no breeders' rights, or leave of their holder in force.
+macro_rules! may_change_hands {
+    ($today:expr) => {
+        cultivars::protected.eq(false).or(exists(
+            propagation_permissions::table
+                .filter(propagation_permissions::cultivar_id.eq(cultivars::id))
+                .filter(
+                    propagation_permissions::until_on
+                        .is_null()
+                        .or(propagation_permissions::until_on.ge($today)),
+                ),
+        ))
+    };
+}
+
+/// The name of the cultivar of this id, and whether it may change hands on `today`.
+pub fn cultivar(
+    conn: &mut Conn,
+    id: CultivarId,
+    today: NaiveDate,
+) -> Result<Option<(String, bool)>, DbError> {
+    let known = cultivars::table.find(id).select((cultivars::name, may_change_hands!(today)));
     Ok(known.first(conn).optional()?)
 }
 
@@ -215,11 +244,12 @@ pub enum Whose {
     Own(MemberId),
 }
 
-/// Offers by the name of their cultivar: those open to every member, or one member's own.
+/// Offers by the name of their cultivar: those open to every member on `today`, or one member's own.
 pub fn offers_visible_to(
     conn: &mut Conn,
     whose: Whose,
     cultivar: Option<CultivarId>,
+    today: NaiveDate,
     after: &After,
     limit: i64,
 ) -> Result<Vec<NamedOffer>, DbError> {
@@ -234,7 +264,7 @@ pub fn offers_visible_to(
         Whose::Open => query
             .filter(swap_offers::listing.eq(Listing::Open))
             .filter(members::standing.eq(Standing::Active))
-            .filter(cultivars::protected.eq(false)),
+            .filter(may_change_hands!(today)),
         Whose::Own(member) => query.filter(swap_offers::member_id.eq(member)),
     };
     if let Some(cultivar) = cultivar {
@@ -271,30 +301,79 @@ pub fn update_want(conn: &mut Conn, want: &Want) -> Result<(), DbError> {
     Ok(())
 }
 
-/// The member's own want of this id, with the name of its cultivar.
-pub fn own_want(conn: &mut Conn, member: MemberId, id: WantId) -> Result<Option<(Want, String)>, DbError> {
-    let own = swap_wants::table
-        .inner_join(cultivars::table)
-        .filter(swap_wants::id.eq(id))
-        .filter(swap_wants::member_id.eq(member))
-        .select((Want::as_select(), cultivars::name));
-    Ok(own.first(conn).optional()?)
+/// Adds a want of any of these cultivars, the dearest first.
+pub fn insert_want_of_any(conn: &mut Conn, want: &Want, choices: &[CultivarId]) -> Result<(), DbError> {
+    insert_want(conn, want)?;
+    for (place, cultivar) in (1..).zip(choices) {
+        let choice = (
+            swap_want_choices::want_id.eq(want.id),
+            swap_want_choices::place.eq(place),
+            swap_want_choices::cultivar_id.eq(*cultivar),
+        );
+        diesel::insert_into(swap_want_choices::table).values(choice).execute(conn)?;
+    }
+    Ok(())
 }
 
-/// The member's own wants, dearest first, with the names of their cultivars.
+/// A want with the cultivars it names.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NamedWant {
+    /// The want.
+    pub want: Want,
+    /// The one cultivar, or those of which any will do, the dearest first; none for a group.
+    pub cultivars: Vec<(CultivarId, String)>,
+}
+
+fn with_names(conn: &mut Conn, wants: Vec<(Want, Option<String>)>) -> Result<Vec<NamedWant>, DbError> {
+    let ids: Vec<WantId> =
+        wants.iter().filter(|(want, _)| want.form == WantForm::AnyOf).map(|(want, _)| want.id).collect();
+    let mut choices: BTreeMap<WantId, Vec<(CultivarId, String)>> = BTreeMap::new();
+    for part in ids.chunks(IDS_AT_ONCE) {
+        let rows = swap_want_choices::table
+            .inner_join(cultivars::table)
+            .filter(swap_want_choices::want_id.eq_any(part.to_vec()))
+            .order((swap_want_choices::want_id, swap_want_choices::place))
+            .select((swap_want_choices::want_id, cultivars::id, cultivars::name))
+            .load::<(WantId, CultivarId, String)>(conn)?;
+        for (want, cultivar, name) in rows {
+            choices.entry(want).or_default().push((cultivar, name));
+        }
+    }
+    Ok(wants
+        .into_iter()
+        .map(|(want, name)| {
+            let one = want.cultivar_id.zip(name).into_iter();
+            let cultivars = one.chain(choices.remove(&want.id).unwrap_or_default()).collect();
+            NamedWant { want, cultivars }
+        })
+        .collect())
+}
+
+/// The member's own want of this id.
+pub fn own_want(conn: &mut Conn, member: MemberId, id: WantId) -> Result<Option<NamedWant>, DbError> {
+    let own = swap_wants::table
+        .left_join(cultivars::table)
+        .filter(swap_wants::id.eq(id))
+        .filter(swap_wants::member_id.eq(member))
+        .select((Want::as_select(), cultivars::name.nullable()));
+    let found: Option<(Want, Option<String>)> = own.first(conn).optional()?;
+    Ok(with_names(conn, found.into_iter().collect())?.into_iter().next())
+}
+
+/// The member's own wants, dearest first.
 pub fn own_wants_page(
     conn: &mut Conn,
     member: MemberId,
     listing: Option<Listing>,
     after: Option<&(i32, String)>,
     limit: i64,
-) -> Result<Vec<(Want, String)>, DbError> {
+) -> Result<Vec<NamedWant>, DbError> {
     let mut query = swap_wants::table
-        .inner_join(cultivars::table)
+        .left_join(cultivars::table)
         .filter(swap_wants::member_id.eq(member))
         .order((swap_wants::want_rank, swap_wants::id))
         .limit(limit)
-        .select((Want::as_select(), cultivars::name))
+        .select((Want::as_select(), cultivars::name.nullable()))
         .into_boxed();
     if let Some(listing) = listing {
         query = query.filter(swap_wants::listing.eq(listing));
@@ -306,7 +385,8 @@ pub fn own_wants_page(
                 .or(swap_wants::want_rank.eq(*rank).and(swap_wants::id.gt(id.clone()))),
         );
     }
-    Ok(query.load(conn)?)
+    let wants = query.load(conn)?;
+    with_names(conn, wants)
 }
 
 /// Whether the member has an open want of this cultivar.
@@ -318,15 +398,16 @@ pub fn wants_already(conn: &mut Conn, member: MemberId, cultivar: CultivarId) ->
     Ok(open.count().get_result::<i64>(conn)? > 0)
 }
 
-/// Every offer a round may draw on: open, with cuttings free, of an active member, not protected. By id.
-pub fn free_offers(conn: &mut Conn) -> Result<Vec<Offer>, DbError> {
+/// Every offer a round may draw on: open, with cuttings free, of an active member, of a cultivar that may
+/// change hands on `today`. By id.
+pub fn free_offers(conn: &mut Conn, today: NaiveDate) -> Result<Vec<Offer>, DbError> {
     let free = swap_offers::table
         .inner_join(cultivars::table)
         .inner_join(members::table)
         .filter(swap_offers::listing.eq(Listing::Open))
         .filter(swap_offers::promised.lt(swap_offers::how_many))
         .filter(members::standing.eq(Standing::Active))
-        .filter(cultivars::protected.eq(false))
+        .filter(may_change_hands!(today))
         .order(swap_offers::id);
     Ok(free.select(Offer::as_select()).load(conn)?)
 }
@@ -340,6 +421,73 @@ pub fn free_wants(conn: &mut Conn) -> Result<Vec<Want>, DbError> {
         .filter(members::standing.eq(Standing::Active))
         .order(swap_wants::id);
     Ok(free.select(Want::as_select()).load(conn)?)
+}
+
+/// Every want a round may serve, by id, each with the cultivars that would meet it, the dearest first.
+///
+/// Of a want of one cultivar that is the one. Of any of several, and of a group, those that the member offers
+/// are left out; of a group there are the cultivars on offer, by id, without those of which the member holds
+/// plants. A want that nothing can meet has none.
+pub fn wants_with_choices(conn: &mut Conn) -> Result<Vec<(Want, Vec<CultivarId>)>, DbError> {
+    let wants = free_wants(conn)?;
+    let choices = swap_want_choices::table
+        .inner_join(swap_wants::table)
+        .filter(swap_wants::listing.eq(Listing::Open))
+        .filter(swap_wants::promised.eq(false))
+        .order((swap_want_choices::want_id, swap_want_choices::place))
+        .select((swap_want_choices::want_id, swap_want_choices::cultivar_id))
+        .load::<(WantId, CultivarId)>(conn)?;
+    let mut choices_of: BTreeMap<WantId, Vec<CultivarId>> = BTreeMap::new();
+    for (want, cultivar) in choices {
+        choices_of.entry(want).or_default().push(cultivar);
+    }
+    let offered = swap_offers::table
+        .inner_join(cultivars::table)
+        .filter(swap_offers::listing.eq(Listing::Open))
+        .select((swap_offers::member_id, swap_offers::cultivar_id, cultivars::plant_group))
+        .load::<(MemberId, CultivarId, PlantGroup)>(conn)?;
+    let offers: BTreeSet<(MemberId, CultivarId)> = offered.iter().map(|(m, c, _)| (*m, *c)).collect();
+    let mut on_offer: BTreeMap<PlantGroup, BTreeSet<CultivarId>> = BTreeMap::new();
+    for (_, cultivar, group) in offered {
+        on_offer.entry(group).or_default().insert(cultivar);
+    }
+    let has = held_by_wanters_of_groups(conn)?;
+    Ok(wants
+        .into_iter()
+        .map(|want| {
+            let member = want.member_id;
+            let not_own = |cultivar: &CultivarId| !offers.contains(&(member, *cultivar));
+            let choices: Vec<CultivarId> = match want.form {
+                WantForm::Cultivar => want.cultivar_id.into_iter().collect(),
+                WantForm::AnyOf => {
+                    choices_of.remove(&want.id).unwrap_or_default().into_iter().filter(not_own).collect()
+                }
+                WantForm::Group => want
+                    .plant_group
+                    .and_then(|group| on_offer.get(&group))
+                    .into_iter()
+                    .flatten()
+                    .copied()
+                    .filter(not_own)
+                    .filter(|cultivar| !has.contains(&(member, *cultivar)))
+                    .collect(),
+            };
+            (want, choices)
+        })
+        .collect())
+}
+
+/// What the members who want any of a group hold already.
+fn held_by_wanters_of_groups(conn: &mut Conn) -> Result<BTreeSet<(MemberId, CultivarId)>, DbError> {
+    let wants_group = swap_wants::table
+        .filter(swap_wants::member_id.eq(plants::owner_id))
+        .filter(swap_wants::form.eq(WantForm::Group))
+        .filter(swap_wants::listing.eq(Listing::Open));
+    let held = plants::table
+        .filter(plants::how_many.gt(0))
+        .filter(exists(wants_group))
+        .select((plants::owner_id, plants::cultivar_id));
+    Ok(held.load(conn)?.into_iter().collect())
 }
 
 /// Promises `cuttings` more of an offer. More than it has break `swap_offers_promised_check`.

@@ -27,11 +27,22 @@ pub struct RegionIn {
     pub longitude: f64,
     /// Metres above the sea, −500 to 9000.
     pub elevation_m: f64,
+    /// The zone of plant health it lies in, 1 to 60 characters; `home` when not given. Regions between which plants
+    /// move freely share one. Plants do not go across zones in the exchange: ask the plant-health authority
+    /// before they do otherwise.
+    #[serde(default = "home")]
+    pub plant_health_zone: String,
+}
+
+/// The zone of a region of which no other is said.
+fn home() -> String {
+    "home".to_owned()
 }
 
 impl Check for RegionIn {
     fn check(&self, found: &mut Findings) {
         check_name(found, &self.name);
+        check_zone(found, &self.plant_health_zone);
         check_place(found, Some(self.latitude), Some(self.longitude), Some(self.elevation_m));
     }
 }
@@ -56,12 +67,20 @@ pub struct RegionPatch {
     #[serde(default)]
     #[schema(value_type = Option<f64>)]
     pub elevation_m: Patch<f64>,
+    /// The zone of plant health it lies in. Plants do not go across zones in the exchange: ask the plant-health
+    /// authority before they do otherwise.
+    #[serde(default)]
+    #[schema(value_type = Option<String>)]
+    pub plant_health_zone: Patch<String>,
 }
 
 impl Check for RegionPatch {
     fn check(&self, found: &mut Findings) {
         if let Some(name) = kept(found, "/name", &self.name) {
             check_name(found, name);
+        }
+        if let Some(zone) = kept(found, "/plant_health_zone", &self.plant_health_zone) {
+            check_zone(found, zone);
         }
         check_moved(found, &self.latitude, &self.longitude, &self.elevation_m);
     }
@@ -80,6 +99,9 @@ pub struct RegionOut {
     pub longitude: f64,
     /// Metres above the sea.
     pub elevation_m: f64,
+    /// The zone of plant health it lies in; case and accents do not tell two apart. Plants do not go across zones
+    /// in the exchange: ask the plant-health authority before they do otherwise.
+    pub plant_health_zone: String,
     /// Counts up at each edit; also the `ETag`.
     pub version: i32,
 }
@@ -92,6 +114,7 @@ impl RegionOut {
             latitude: region.latitude,
             longitude: region.longitude,
             elevation_m: region.elevation_m,
+            plant_health_zone: region.plant_health_zone,
             version: region.version,
         }
     }
@@ -199,6 +222,13 @@ fn check_name(found: &mut Findings, name: &str) {
     found.text("/name", name, 2, 120);
     if !name.trim().is_empty() && names::search_key(name).is_empty() {
         found.add("/name", "no-letters", "needs a letter or a digit, or nobody could look it up");
+    }
+}
+
+fn check_zone(found: &mut Findings, zone: &str) {
+    found.text("/plant_health_zone", zone, 1, 60);
+    if !zone.trim().is_empty() && names::search_key(zone).is_empty() {
+        found.add("/plant_health_zone", "no-letters", "needs a letter or a digit");
     }
 }
 

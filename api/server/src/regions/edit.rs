@@ -30,7 +30,7 @@ pub async fn create(
     app: web::Data<App>,
     body: Valid<RegionIn>,
 ) -> Result<Reply, Problem> {
-    let RegionIn { name, latitude, longitude, elevation_m } = body.value;
+    let RegionIn { name, latitude, longitude, elevation_m, plant_health_zone } = body.value;
     let ticket = body.ticket;
     let now = app.clock.now();
     app.db
@@ -45,6 +45,7 @@ pub async fn create(
                     elevation_m,
                     version: 1,
                     created_at: now.naive_utc(),
+                    plant_health_zone: names::tidy(&plant_health_zone),
                 };
                 places::insert_region(conn, &region).map_err(taken)?;
                 Reply::created(format!("/api/v1/regions/{}", region.id), 1, &RegionOut::of(region))
@@ -84,6 +85,9 @@ pub async fn change(
             region.latitude = patch.latitude.value().copied().unwrap_or(region.latitude);
             region.longitude = patch.longitude.value().copied().unwrap_or(region.longitude);
             region.elevation_m = patch.elevation_m.value().copied().unwrap_or(region.elevation_m);
+            if let Some(zone) = patch.plant_health_zone.value() {
+                region.plant_health_zone = names::tidy(zone);
+            }
             region.version += 1;
             places::update_region(conn, &region).map_err(taken)?;
             let version = region.version;
