@@ -8,6 +8,7 @@
 )]
 
 mod clubs;
+mod conservation;
 mod crash;
 mod cultivars;
 mod databases;
@@ -15,10 +16,12 @@ mod demo;
 mod diary;
 mod fits;
 mod forecasts;
+mod health;
 mod http_kit;
 mod jobs;
 mod joining;
 mod members;
+mod notices;
 mod pages;
 mod pedigrees;
 mod plants;
@@ -32,5 +35,6 @@ mod spec;
 mod standards;
 mod startup;
 mod stops;
+mod swap_terms;
 mod swaps;
 mod weather_in;

@@ -20,11 +20,11 @@ const ROUNDS: &str = "/api/v1/swaps/rounds";
 const RINGS: &str = "/api/v1/swaps/rings";
 
 /// A cultivar, entered past the API.
-async fn cultivar(society: &TestApp, name: &str) -> CultivarId {
+pub(crate) async fn cultivar(society: &TestApp, name: &str) -> CultivarId {
     enter_cultivar(society, name, false).await
 }
 
-async fn enter_cultivar(society: &TestApp, name: &str, protected: bool) -> CultivarId {
+pub(crate) async fn enter_cultivar(society: &TestApp, name: &str, protected: bool) -> CultivarId {
     let (id, name) = (CultivarId::fresh(), name.to_owned());
     let now = society.clock.now().naive_utc();
     society
@@ -75,7 +75,11 @@ async fn plant(society: &TestApp, owner: &Actor, cultivar: CultivarId) -> PlantI
 }
 
 async fn offers(actor: &Actor, cultivar: CultivarId, how_many: i32) -> String {
-    actor.post(OFFERS, json!({"cultivar_id": cultivar, "how_many": how_many})).await.expect(201).id()
+    actor
+        .post(OFFERS, json!({"cultivar_id": cultivar, "how_many": how_many, "healthy": true}))
+        .await
+        .expect(201)
+        .id()
 }
 
 async fn wants(actor: &Actor, cultivar: CultivarId, rank: i32) -> String {
@@ -92,7 +96,7 @@ async fn answers(actor: &Actor, ring: &str, answer: &str) -> storksbill_tests::A
 }
 
 /// The same member with an access token of the clock's now: the old one expires as the clock moves on.
-async fn again(society: &TestApp, actor: &Actor) -> Actor {
+pub(crate) async fn again(society: &TestApp, actor: &Actor) -> Actor {
     let id = actor.id();
     let session: SessionId = society
         .read(move |conn| {

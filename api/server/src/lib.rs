@@ -11,11 +11,14 @@ pub mod settings;
 pub mod tls;
 
 pub mod clubs;
+pub mod conservation;
 pub mod cultivars;
 pub mod fits;
 pub mod forecasts;
+pub mod health;
 pub mod jobs;
 pub mod members;
+pub mod notices;
 pub mod pages;
 pub mod pedigrees;
 pub mod plants;

@@ -48,6 +48,9 @@ use crate::serve::api_routes;
         (name = "forecasts", description = "When a plant will be ready, in this spring"),
         (name = "season", description = "How far each region is ahead or behind"),
         (name = "swaps", description = "Cuttings offered and wanted, and rings of two or three members"),
+        (name = "health", description = "Health holds, where a plant's cuttings went, and who is told of a pest or disease"),
+        (name = "conservation", description = "Cultivars that few members hold, and those the society does not want to lose"),
+        (name = "notices", description = "What you are told, with a date to keep"),
         (name = "pedigrees", description = "Ancestors, kinship and inbreeding"),
         (name = "shows", description = "Shows and their classes"),
     )

@@ -25,8 +25,8 @@ use crate::openapi;
 use crate::sessions::passwords::Passwords;
 use crate::settings::Serve;
 use crate::{
-    clubs, cultivars, fits, forecasts, jobs, members, pages, pedigrees, plants, regions, season, sessions,
-    shows, swaps,
+    clubs, conservation, cultivars, fits, forecasts, health, jobs, members, notices, pages, pedigrees,
+    plants, regions, season, sessions, shows, swaps,
 };
 
 /// Everything a server can be told from outside, but for its state.
@@ -127,6 +127,9 @@ pub fn api_routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(fits::routes)
         .configure(season::routes)
         .configure(swaps::routes)
+        .configure(health::routes)
+        .configure(conservation::routes)
+        .configure(notices::routes)
         .configure(pedigrees::routes)
         .configure(shows::routes);
 }

@@ -1,7 +1,9 @@
 //! What is taken and sent.
 
+use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use storksbill_db::rows::cultivars::Cultivar;
+use storksbill_db::rows::permissions::Permission;
 use storksbill_domain::ids::{CultivarId, MemberId};
 use storksbill_domain::names;
 use storksbill_domain::words::{CultivarStatus, PlantGroup};
@@ -201,6 +203,53 @@ impl CultivarOut {
             notes: cultivar.notes,
             entered_by: cultivar.entered_by,
             version: cultivar.version,
+        }
+    }
+}
+
+/// The permission of the holder of a protected cultivar's rights.
+#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PermissionIn {
+    /// What was permitted, by whom and when, 2 to 1,000 characters; members can read it.
+    pub words: String,
+    /// The last day it holds; without an end when not given.
+    #[serde(default)]
+    pub until: Option<NaiveDate>,
+}
+
+impl Check for PermissionIn {
+    fn check(&self, found: &mut Findings) {
+        found.text("/words", &self.words, 2, 1000);
+    }
+}
+
+/// The permission of the holder of a protected cultivar's rights.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct PermissionOut {
+    /// Of which cultivar.
+    pub cultivar_id: CultivarId,
+    /// What was permitted, by whom and when.
+    pub words: String,
+    /// The last day it holds; null where no end was set.
+    pub until: Option<NaiveDate>,
+    /// The officer who recorded it.
+    pub recorded_by: MemberId,
+    /// When.
+    pub recorded_at: DateTime<Utc>,
+    /// Counts up at each edit; also the `ETag`.
+    pub version: i32,
+}
+
+impl PermissionOut {
+    pub(super) fn of(permission: Permission) -> Self {
+        Self {
+            cultivar_id: permission.cultivar_id,
+            words: permission.words,
+            until: permission.until_on,
+            recorded_by: permission.recorded_by,
+            recorded_at: permission.recorded_at.and_utc(),
+            version: permission.version,
         }
     }
 }

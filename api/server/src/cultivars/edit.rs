@@ -135,7 +135,7 @@ fn apply(patch: &CultivarPatch, cultivar: &mut Cultivar) {
 /// Remove a cultivar
 ///
 /// The registrar, and only where nothing depends on it: no cultivar raised or sported from it, no plant, no
-/// record of the swap.
+/// record of the swap, no permission, no place on the conservation list.
 #[utoipa::path(
     tag = "cultivars",
     security(("session" = [])),
@@ -154,12 +154,12 @@ pub async fn remove(
         .write(move |conn| {
             let cultivar = cultivars::find(conn, id)?.ok_or_else(|| Problem::not_found("cultivar"))?;
             if_match.check(cultivar.version)?;
-            let Uses { offspring, plants, swaps } = cultivars::uses(conn, id)?;
-            if offspring + plants + swaps > 0 {
+            let Uses { offspring, plants, swaps, care } = cultivars::uses(conn, id)?;
+            if offspring + plants + swaps + care > 0 {
                 return Err(Problem::new(
                     Code::InUse,
                     format!(
-                        "It is named by {offspring} cultivars as their origin, by {plants} plants and by {swaps} records of the swap."
+                        "It is named by {offspring} cultivars as their origin, by {plants} plants, by {swaps} records of the swap and by {care} of its protection or conservation."
                     ),
                 ));
             }

@@ -3,6 +3,7 @@
 mod dto;
 mod edit;
 mod look;
+mod permission;
 
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -13,5 +14,8 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(look::one)
         .service(edit::create)
         .service(edit::change)
-        .service(edit::remove);
+        .service(edit::remove)
+        .service(permission::one)
+        .service(permission::set)
+        .service(permission::end);
 }

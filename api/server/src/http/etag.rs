@@ -61,6 +61,23 @@ impl IfMatch {
     }
 }
 
+/// Whether a PUT may keep its record: without `If-Match` where there is none yet, with the version it read where
+/// there is one. `what` names the record.
+pub fn check_put(if_match: Option<&IfMatch>, version: Option<i32>, what: &str) -> Result<(), Problem> {
+    match (version, if_match) {
+        (None, None) => Ok(()),
+        (None, Some(_)) => Err(Problem::new(
+            Code::VersionMismatch,
+            format!("There is no {what} now; send it without If-Match to enter one."),
+        )),
+        (Some(_), None) => Err(Problem::new(
+            Code::PreconditionRequired,
+            format!("There is a {what}: read it first, then send its ETag as `If-Match`."),
+        )),
+        (Some(version), Some(if_match)) => if_match.check(version),
+    }
+}
+
 fn strong(tag: &str) -> Option<i32> {
     tag.strip_prefix('"')?.strip_suffix('"')?.parse().ok()
 }

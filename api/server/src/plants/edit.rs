@@ -106,7 +106,8 @@ pub async fn change(
 
 /// Take a plant away
 ///
-/// Your own, and only while nothing depends on it: no diary record, no plant taken from it, no swap offer.
+/// Your own, and only while nothing depends on it: no diary record, no plant taken from it, no swap offer, no
+/// health hold.
 /// A plant that is gone but has a history keeps it: set `how_many` to 0 instead.
 #[utoipa::path(
     tag = "plants",
@@ -129,7 +130,7 @@ pub async fn remove(
             if plants::in_use(conn, id)? {
                 return Err(Problem::new(
                     Code::InUse,
-                    "Its diary, plants taken from it or a swap offer depend on it. Set how_many to 0 instead.",
+                    "Its diary, plants taken from it, a swap offer or a health hold depend on it. Set how_many to 0 instead.",
                 ));
             }
             plants::delete(conn, id)?;

@@ -37,8 +37,11 @@ pub(super) struct Proposal {
 /// Draws up a round from the records as they are now. The search runs on a thread of its own and outside any
 /// transaction, so that it keeps no writer waiting.
 pub(super) async fn draw_up(app: &App) -> Result<Proposal, Problem> {
-    let (offers, wants) =
-        app.db.read(|conn| Ok::<_, Problem>((swaps::free_offers(conn)?, swaps::free_wants(conn)?))).await?;
+    let today = app.clock.today();
+    let (offers, wants) = app
+        .db
+        .read(move |conn| Ok::<_, Problem>((swaps::free_offers(conn, today)?, swaps::free_wants(conn)?)))
+        .await?;
     tokio::task::spawn_blocking(move || propose(&offers, &wants)).await.unwrap_or_else(|error| {
         Err(Problem::new(Code::Internal, format!("The search for rings was cut off: {error}.")))
     })
@@ -48,14 +51,18 @@ pub(super) async fn draw_up(app: &App) -> Result<Proposal, Problem> {
 fn propose(offers: &[Offer], wants: &[Want]) -> Result<Proposal, Problem> {
     let own: BTreeSet<(MemberId, CultivarId)> = offers.iter().map(|o| (o.member_id, o.cultivar_id)).collect();
     // Nobody can have both open; one such pair, however it came about, must not stop everybody's round.
-    let wants: Vec<&Want> = wants.iter().filter(|w| !own.contains(&(w.member_id, w.cultivar_id))).collect();
-    let members = numbered(offers.iter().map(|o| o.member_id).chain(wants.iter().map(|w| w.member_id)));
-    let items = numbered(offers.iter().map(|o| o.cultivar_id).chain(wants.iter().map(|w| w.cultivar_id)));
+    let wants: Vec<(&Want, CultivarId)> = wants
+        .iter()
+        .filter_map(|want| Some((want, want.cultivar_id?)))
+        .filter(|(want, cultivar)| !own.contains(&(want.member_id, *cultivar)))
+        .collect();
+    let members = numbered(offers.iter().map(|o| o.member_id).chain(wants.iter().map(|(w, _)| w.member_id)));
+    let items = numbered(offers.iter().map(|o| o.cultivar_id).chain(wants.iter().map(|(_, c)| *c)));
     let plan = clear(&members, &items, offers, &wants)?;
     let bound = plan.levels.iter().find(|level| level.name == LevelName::WantsServed).map_or(0, |l| l.bound);
     let step = |step: &storksbill_exchange::Move| {
         let offer = offers.get(usize::try_from(step.offer).ok()?)?;
-        let want = wants.get(usize::try_from(step.want).ok()?)?;
+        let (want, _) = wants.get(usize::try_from(step.want).ok()?)?;
         Some(Step {
             giver: offer.member_id,
             receiver: want.member_id,
@@ -79,7 +86,7 @@ fn clear(
     members: &BTreeMap<MemberId, u64>,
     items: &BTreeMap<CultivarId, u64>,
     offers: &[Offer],
-    wants: &[&Want],
+    wants: &[(&Want, CultivarId)],
 ) -> Result<Plan, Problem> {
     let (mut give, mut receive) = (BTreeMap::new(), BTreeMap::new());
     let mut offered = Vec::with_capacity(offers.len());
@@ -91,8 +98,8 @@ fn clear(
         offered.push(storksbill_exchange::Offer { id, member, item, quantity });
     }
     let mut wanted = Vec::with_capacity(wants.len());
-    for (want, id) in wants.iter().zip(0..) {
-        let (member, item) = (number(members, &want.member_id)?, number(items, &want.cultivar_id)?);
+    for ((want, cultivar), id) in wants.iter().zip(0..) {
+        let (member, item) = (number(members, &want.member_id)?, number(items, cultivar)?);
         let rank = u16::try_from(want.want_rank).unwrap_or(u16::MAX);
         let all: &mut u16 = receive.entry(member).or_default();
         *all = all.saturating_add(1);
@@ -127,8 +134,10 @@ pub(super) fn store(
     now: DateTime<Utc>,
     answer_by: DateTime<Utc>,
 ) -> Result<Round, Problem> {
-    let mut free: BTreeMap<OfferId, i32> =
-        swaps::free_offers(conn)?.into_iter().map(|offer| (offer.id, offer.free())).collect();
+    let mut free: BTreeMap<OfferId, i32> = swaps::free_offers(conn, now.date_naive())?
+        .into_iter()
+        .map(|offer| (offer.id, offer.free()))
+        .collect();
     let mut open: BTreeSet<WantId> = swaps::free_wants(conn)?.into_iter().map(|want| want.id).collect();
     let mut taken: BTreeMap<OfferId, i32> = BTreeMap::new();
     let mut sound = Vec::new();

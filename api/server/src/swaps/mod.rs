@@ -27,14 +27,17 @@
 //! transaction of [`storksbill_db::Db::write`], a round is checked against the records in the transaction
 //! that stores it, and the schema refuses `promised > how_many`.
 //!
-//! A member never has an offer and a want of one cultivar open at once.
+//! A member never has an offer and a want of just that cultivar open at once. A want of any of several, or of any
+//! of a group, passes over what the member offers.
 
 mod dto;
 mod market;
 mod offers;
+mod refusals;
 mod rings;
 mod rounds;
 mod settle;
+mod terms;
 pub mod timer;
 mod wants;
 
@@ -48,6 +51,12 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(offers::create)
         .service(offers::change)
         .service(offers::withdraw)
+        .service(terms::one)
+        .service(terms::set)
+        .service(refusals::list)
+        .service(refusals::one)
+        .service(refusals::set)
+        .service(refusals::end)
         .service(wants::list)
         .service(wants::one)
         .service(wants::create)

@@ -1,6 +1,7 @@
 //! Cuttings that members offer.
 
 use actix_web::{HttpRequest, delete, get, patch, post, web};
+use chrono::NaiveDate;
 use serde::Deserialize;
 use storksbill_db::Conn;
 use storksbill_db::rows::swaps::{self, Offer, Whose};
@@ -50,9 +51,12 @@ pub async fn list(
     let limit = page.probe();
     let whose = if search.mine { Whose::Own(auth.member) } else { Whose::Open };
     let cultivar = search.cultivar_id;
+    let today = app.clock.today();
     let offers = app
         .db
-        .read(move |conn| Ok::<_, Problem>(swaps::offers_visible_to(conn, whose, cultivar, &after, limit)?))
+        .read(move |conn| {
+            Ok::<_, Problem>(swaps::offers_visible_to(conn, whose, cultivar, today, &after, limit)?)
+        })
         .await?;
     let place = |named: &swaps::NamedOffer| Place(named.cultivar_key.clone(), named.offer.id.to_string());
     Ok(page.list(offers, place, |named| OfferOut::of(named, auth.member)))
@@ -84,7 +88,9 @@ pub async fn one(
 ///
 /// A swap is a free gift on both sides, handed over in person unless the partners agree otherwise. Before
 /// plants travel or cross a border, ask what the plant-health rules of the places concerned say; they come
-/// before anything this server proposes. Cultivars under breeders' rights are not taken.
+/// before anything this server proposes. Cultivars under breeders' rights are taken only while an officer has
+/// recorded the holder's permission. Look the plant over and say `healthy`: an offer that was not declared healthy
+/// within the last 30 days takes part in no round.
 #[utoipa::path(
     tag = "swaps",
     security(("session" = [])),
@@ -94,13 +100,13 @@ pub async fn one(
 )]
 #[post("/swaps/offers")]
 pub async fn create(auth: Auth, app: web::Data<App>, body: Valid<OfferIn>) -> Result<Reply, Problem> {
-    let OfferIn { cultivar_id, plant_id, how_many, note } = body.value;
+    let OfferIn { cultivar_id, plant_id, how_many, note, healthy } = body.value;
     let ticket = body.ticket;
-    let now = app.clock.now();
+    let (now, today) = (app.clock.now(), app.clock.today());
     app.db
         .write(move |conn| {
             ticket.once(conn, auth.member, now, |conn| {
-                let cultivar_id = offered_cultivar(conn, auth.member, cultivar_id, plant_id)?;
+                let cultivar_id = offered_cultivar(conn, auth.member, cultivar_id, plant_id, today)?;
                 let offer = Offer {
                     id: OfferId::fresh(),
                     member_id: auth.member,
@@ -112,6 +118,7 @@ pub async fn create(auth: Auth, app: web::Data<App>, body: Valid<OfferIn>) -> Re
                     listing: Listing::Open,
                     version: 1,
                     created_at: now.naive_utc(),
+                    health_declared_on: healthy.then_some(today),
                 };
                 swaps::insert_offer(conn, &offer)?;
                 let told = load(conn, auth.member, offer.id)?;
@@ -142,6 +149,7 @@ pub async fn change(
 ) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let patch = body.value;
+    let today = app.clock.today();
     app.db
         .write(move |conn| {
             let mut offer = own(conn, auth.member, id)?;
@@ -156,6 +164,9 @@ pub async fn change(
                 offer.how_many = *how_many;
             }
             patch.note.clone().apply(&mut offer.note);
+            if let Some(healthy) = patch.healthy.value() {
+                offer.health_declared_on = healthy.then_some(today);
+            }
             settle::close_if_given(conn, &mut offer)?;
             offer.version += 1;
             swaps::update_offer(conn, &offer)?;
@@ -222,13 +233,14 @@ fn offered_cultivar(
     member: MemberId,
     cultivar: Option<CultivarId>,
     plant: Option<PlantId>,
+    today: NaiveDate,
 ) -> Result<CultivarId, Problem> {
     let (pointer, cultivar) = match plant {
         Some(plant) => ("/plant_id", swaps::own_plant_cultivar(conn, member, plant)?),
         None => ("/cultivar_id", cultivar),
     };
     let cultivar = cultivar.ok_or_else(|| Problem::field(pointer, "not-found", "is not a plant of yours"))?;
-    may_change_hands(conn, pointer, cultivar)?;
+    may_change_hands(conn, pointer, cultivar, today)?;
     if swaps::wants_already(conn, member, cultivar)? {
         return Err(Problem::field(
             pointer,
@@ -239,17 +251,23 @@ fn offered_cultivar(
     Ok(cultivar)
 }
 
-/// Refuses a cultivar that is not known, or that breeders' rights keep out of the swap.
-pub(super) fn may_change_hands(conn: &mut Conn, pointer: &str, cultivar: CultivarId) -> Result<(), Problem> {
-    match swaps::cultivar(conn, cultivar)? {
+/// Refuses a cultivar that is not known, or that breeders' rights keep out of the swap: those in force without
+/// their holder's permission.
+pub(super) fn may_change_hands(
+    conn: &mut Conn,
+    pointer: &str,
+    cultivar: CultivarId,
+    today: NaiveDate,
+) -> Result<(), Problem> {
+    match swaps::cultivar(conn, cultivar, today)? {
         None => Err(Problem::field(pointer, "not-found", "is not a cultivar of this society's list")),
-        Some((name, true)) => Err(Problem::field(
+        Some((name, false)) => Err(Problem::field(
             pointer,
             "protected",
             format!(
-                "{name} is under breeders' rights: giving cuttings of it away may need the holder's leave, so it is kept out of the swap"
+                "{name} is under breeders' rights: giving cuttings of it away may need the holder's leave, so it is kept out of the swap; an officer who has that leave can record it as the cultivar's permission"
             ),
         )),
-        Some((_, false)) => Ok(()),
+        Some((_, true)) => Ok(()),
     }
 }

@@ -1,11 +1,12 @@
-//! Cultivars that members want. A member's wants are the member's own: nobody else lists them.
+//! What members want. A member's wants are the member's own: nobody else lists them.
 
 use actix_web::{HttpRequest, delete, get, patch, post, web};
+use chrono::{DateTime, NaiveDate, Utc};
 use serde::Deserialize;
-use storksbill_db::rows::swaps::{self, Want};
+use storksbill_db::rows::swaps::{self, NamedWant, Want};
 use storksbill_db::{Conn, DbError};
 use storksbill_domain::ids::{MemberId, WantId};
-use storksbill_domain::words::Listing;
+use storksbill_domain::words::{Listing, WantForm};
 use utoipa::IntoParams;
 
 use super::dto::{WantIn, WantOut, WantPatch};
@@ -56,7 +57,8 @@ pub async fn list(
             Ok::<_, Problem>(swaps::own_wants_page(conn, auth.member, listing, after.as_ref(), limit)?)
         })
         .await?;
-    Ok(page.list(wants, |(want, _)| Place(want.want_rank.to_string(), want.id.to_string()), WantOut::of))
+    let place = |named: &NamedWant| Place(named.want.want_rank.to_string(), named.want.id.to_string());
+    Ok(page.list(wants, place, WantOut::of))
 }
 
 /// See a want
@@ -76,13 +78,15 @@ pub async fn one(
 ) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let want = app.db.glance(move |conn| own(conn, auth.member, id)).await?;
-    let version = want.0.version;
+    let version = want.want.version;
     Ok(Reply::versioned(version, &WantOut::of(want))?.unless_known(&request, version))
 }
 
-/// Want a cultivar
+/// Want a cutting
 ///
-/// One cutting of it. You can have one open want of a cultivar, and none of what you offer yourself.
+/// One: of a cultivar, of any one of several (`any_of`, the dearest first), or of any cultivar of a group. You can
+/// have one open want of a single cultivar, and none of what you offer yourself; of several or of a group, what
+/// you offer yourself is passed over.
 #[utoipa::path(
     tag = "swaps",
     security(("session" = [])),
@@ -92,32 +96,15 @@ pub async fn one(
 )]
 #[post("/swaps/wants")]
 pub async fn create(auth: Auth, app: web::Data<App>, body: Valid<WantIn>) -> Result<Reply, Problem> {
-    let WantIn { cultivar_id, rank, note } = body.value;
-    let ticket = body.ticket;
-    let now = app.clock.now();
+    let Valid { value, ticket } = body;
+    let (now, today) = (app.clock.now(), app.clock.today());
     app.db
         .write(move |conn| {
             ticket.once(conn, auth.member, now, |conn| {
-                may_change_hands(conn, "/cultivar_id", cultivar_id)?;
-                if swaps::offers_already(conn, auth.member, cultivar_id)? {
-                    return Err(Problem::field(
-                        "/cultivar_id",
-                        "offered",
-                        "is what you offer yourself; withdraw the offer before you want it",
-                    ));
-                }
-                let want = Want {
-                    id: WantId::fresh(),
-                    member_id: auth.member,
-                    cultivar_id,
-                    want_rank: rank,
-                    promised: false,
-                    note: note.clone(),
-                    listing: Listing::Open,
-                    version: 1,
-                    created_at: now.naive_utc(),
-                };
-                swaps::insert_want(conn, &want).map_err(taken)?;
+                may_be_wanted(conn, auth.member, &value, today)?;
+                let want = fresh(auth.member, &value, now);
+                let any_of = value.any_of.as_deref().unwrap_or_default();
+                swaps::insert_want_of_any(conn, &want, any_of).map_err(taken)?;
                 let told = WantOut::of(own(conn, auth.member, want.id)?);
                 Reply::created(format!("/api/v1/swaps/wants/{}", want.id), 1, &told)
             })
@@ -125,9 +112,47 @@ pub async fn create(auth: Auth, app: web::Data<App>, body: Valid<WantIn>) -> Res
         .await
 }
 
+/// Refuses cultivars that are not known or may not change hands, and a single one that the member offers.
+fn may_be_wanted(conn: &mut Conn, member: MemberId, value: &WantIn, today: NaiveDate) -> Result<(), Problem> {
+    for (at, cultivar) in value.any_of.iter().flatten().enumerate() {
+        may_change_hands(conn, &format!("/any_of/{at}"), *cultivar, today)?;
+    }
+    let Some(cultivar) = value.cultivar_id else { return Ok(()) };
+    may_change_hands(conn, "/cultivar_id", cultivar, today)?;
+    if swaps::offers_already(conn, member, cultivar)? {
+        return Err(Problem::field(
+            "/cultivar_id",
+            "offered",
+            "is what you offer yourself; withdraw the offer before you want it",
+        ));
+    }
+    Ok(())
+}
+
+fn fresh(member_id: MemberId, value: &WantIn, now: DateTime<Utc>) -> Want {
+    let form = match (value.cultivar_id, value.plant_group) {
+        (Some(_), _) => WantForm::Cultivar,
+        (None, Some(_)) => WantForm::Group,
+        (None, None) => WantForm::AnyOf,
+    };
+    Want {
+        id: WantId::fresh(),
+        member_id,
+        want_rank: value.rank,
+        promised: false,
+        note: value.note.clone(),
+        listing: Listing::Open,
+        version: 1,
+        created_at: now.naive_utc(),
+        cultivar_id: value.cultivar_id,
+        plant_group: value.plant_group,
+        form,
+    }
+}
+
 /// Change a want
 ///
-/// Your own, while it is open. The new rank counts from the next round. What you do not mention stays; null
+/// Your own, while it is open. The new rank counts from the next round; for another cultivar make another want. What you do not mention stays; null
 /// clears.
 #[utoipa::path(
     tag = "swaps",
@@ -148,7 +173,7 @@ pub async fn change(
     let patch = body.value;
     app.db
         .write(move |conn| {
-            let (mut want, cultivar_name) = own(conn, auth.member, id)?;
+            let NamedWant { mut want, cultivars } = own(conn, auth.member, id)?;
             if_match.check(want.version)?;
             if want.listing != Listing::Open {
                 return Err(Problem::new(Code::WrongState, format!("This want is {}.", want.listing)));
@@ -159,7 +184,8 @@ pub async fn change(
             patch.note.clone().apply(&mut want.note);
             want.version += 1;
             swaps::update_want(conn, &want)?;
-            Reply::versioned(want.version, &WantOut::of((want, cultivar_name)))
+            let version = want.version;
+            Reply::versioned(version, &WantOut::of(NamedWant { want, cultivars }))
         })
         .await
 }
@@ -180,7 +206,7 @@ pub async fn withdraw(auth: Auth, app: web::Data<App>, path: web::Path<WantId>) 
     let id = path.into_inner();
     app.db
         .write(move |conn| {
-            let (mut want, _) = own(conn, auth.member, id)?;
+            let mut want = own(conn, auth.member, id)?.want;
             if want.promised {
                 return Err(Problem::new(
                     Code::AlreadyPromised,
@@ -197,7 +223,7 @@ pub async fn withdraw(auth: Auth, app: web::Data<App>, path: web::Path<WantId>) 
         .await
 }
 
-fn own(conn: &mut Conn, member: MemberId, id: WantId) -> Result<(Want, String), Problem> {
+fn own(conn: &mut Conn, member: MemberId, id: WantId) -> Result<NamedWant, Problem> {
     swaps::own_want(conn, member, id)?.ok_or_else(|| Problem::not_found("want"))
 }
 
