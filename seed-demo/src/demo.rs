@@ -3,6 +3,7 @@
 use storksbill_forecast::calendar;
 use storksbill_forecast::series::SeriesError;
 
+use crate::care::{self, Care};
 use crate::cultivars::{self, Cultivar};
 use crate::diary::{self, Diary, Heat};
 use crate::people::{self, Person};
@@ -49,6 +50,7 @@ pub struct Demo {
     pub plants: Vec<Plant>,
     pub diary: Diary,
     pub swaps: [Listed; 2],
+    pub care: Care,
     pub shows: Vec<Show>,
 }
 
@@ -72,7 +74,9 @@ impl Demo {
         let diary = diary::generate(seed, (first, this), &people, &cultivars, &plants, &heat);
         let listed = (scale.share_of(200), scale.share_of(250));
         let swaps = swaps::generate(seed, listed, &plants, &cultivars);
-        Ok(Self { scale, weather, people, cultivars, plants, diary, swaps, shows: shows::generate(today) })
+        let care = care::generate(seed, &people, &plants, &cultivars);
+        let shows = shows::generate(today);
+        Ok(Self { scale, weather, people, cultivars, plants, diary, swaps, care, shows })
     }
 }
 

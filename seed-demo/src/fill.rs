@@ -16,11 +16,12 @@ use storksbill_domain::words::{ClubRole, CultivarStatus, RingAnswer, SocietyRole
 use storksbill_forecast::calendar;
 
 use crate::api::{Api, at_once, id_of, table, text_of};
+use crate::care::LEAVE;
 use crate::demo::Demo;
 use crate::people::{Office, PASSWORD};
 use crate::places::{CLUBS, GENERATED, REGIONS, STATIONS};
 use crate::shows::{Show, ZONE};
-use crate::swaps::Listed;
+use crate::swaps::{Choices, Listed};
 
 /// The administrator's name until everything is there.
 pub const UNFINISHED: &str = "Filling the demonstration";
@@ -56,6 +57,7 @@ pub async fn fill(app: &App, address: &str, demo: &Demo, tell: &(dyn Fn(&str) + 
     tell(&format!("{} cultivars with their parents", cultivars.len()));
     let plants = desk.enter_plants(&cultivars).await?;
     tell(&format!("{} plants", plants.len()));
+    desk.take_care(&cultivars, &plants, tell).await?;
     desk.run_past_round(&demo.swaps[0], &cultivars, &plants, tell).await?;
 
     clock.turn_to(today);
@@ -65,6 +67,7 @@ pub async fn fill(app: &App, address: &str, demo: &Demo, tell: &(dyn Fn(&str) + 
     desk.write_diaries().await?;
     tell(&format!("{} diary records", demo.diary.records.len()));
     desk.run_open_round(&demo.swaps[1], &cultivars, &plants, tell).await?;
+    desk.registrar().post("/api/v1/conservation/nudges", &json!({})).await?;
     for show in demo.shows.iter().filter(|show| show.held_on >= today) {
         society.enter_show(&desk.logged_in[2 + show.club], show).await?;
     }
@@ -118,7 +121,7 @@ async fn found(
     for region in &REGIONS {
         let body = json!({
             "name": region.name, "latitude": region.latitude, "longitude": region.longitude,
-            "elevation_m": region.elevation_m,
+            "elevation_m": region.elevation_m, "plant_health_zone": region.plant_health_zone,
         });
         regions.push(id_of(&admin.post("/api/v1/regions", &body).await?)?);
     }
@@ -413,8 +416,10 @@ impl<'a> Desk<'a> {
 
     async fn list(&self, listed: &Listed, cultivars: &[String], plants: &[String]) -> Result<(), String> {
         at_once(listed.offers.iter().map(|offer| {
-            let body =
-                json!({"plant_id": plants[offer.plant], "how_many": offer.how_many, "note": offer.note});
+            let body = json!({
+                "plant_id": plants[offer.plant], "how_many": offer.how_many, "note": offer.note,
+                "healthy": true,
+            });
             async move { self.logged_in[offer.member].post("/api/v1/swaps/offers", &body).await }
         }))
         .await?;
@@ -422,8 +427,59 @@ impl<'a> Desk<'a> {
             let body = json!({"cultivar_id": cultivars[want.cultivar], "rank": want.rank, "note": want.note});
             async move { self.logged_in[want.member].post("/api/v1/swaps/wants", &body).await }
         }))
+        .await?;
+        at_once(listed.broad.iter().map(|want| {
+            let body = match &want.choices {
+                Choices::AnyOf(any) => {
+                    let any: Vec<&String> = any.iter().map(|&cultivar| &cultivars[cultivar]).collect();
+                    json!({"any_of": any, "rank": want.rank})
+                }
+                Choices::Group(group) => json!({"plant_group": group, "rank": want.rank}),
+            };
+            async move { self.logged_in[want.member].post("/api/v1/swaps/wants", &body).await }
+        }))
         .await
         .map(drop)
+    }
+
+    /// Members set their terms, plants are held, the registrar lists what is to be conserved.
+    async fn take_care(
+        &self,
+        cultivars: &[String],
+        plants: &[String],
+        tell: &(dyn Fn(&str) + Sync),
+    ) -> Result<(), String> {
+        let care = &self.demo.care;
+        at_once(care.terms.iter().map(|terms| {
+            let body = json!({
+                "give_most": terms.give_most, "receive_most": terms.receive_most, "by_post": terms.by_post,
+                "within_km": terms.within_km,
+            });
+            async move { self.logged_in[terms.member].put("/api/v1/swaps/terms", &body).await }
+        }))
+        .await?;
+        for hold in &care.holds {
+            let grower = &self.logged_in[self.demo.plants[hold.plant].owner];
+            let by = if hold.by_officer { self.registrar() } else { grower };
+            let body = json!({"plant_id": plants[hold.plant], "reason": hold.reason});
+            by.post("/api/v1/health/holds", &body).await?;
+        }
+        for endangered in &care.endangered {
+            let path = format!("/api/v1/conservation/{}", cultivars[endangered.cultivar]);
+            let body = json!({"reason": endangered.reason, "wanted_holders": endangered.wanted_holders});
+            self.registrar().put(&path, &body).await?;
+        }
+        if let Some(permitted) = care.permitted {
+            let path = format!("/api/v1/cultivars/{}/permission", cultivars[permitted]);
+            self.registrar().put(&path, &json!({"words": LEAVE})).await?;
+        }
+        tell(&format!(
+            "{} members' terms, {} plants held for their health, {} cultivars to conserve",
+            care.terms.len(),
+            care.holds.len(),
+            care.endangered.len()
+        ));
+        Ok(())
     }
 
     /// The rings of a fresh round: each one's id and the places of its members in the list.

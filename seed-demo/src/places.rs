@@ -26,6 +26,8 @@ pub struct Region {
     pub latitude: f64,
     pub longitude: f64,
     pub elevation_m: f64,
+    /// The north keeps its own rules on what plants come in.
+    pub plant_health_zone: &'static str,
     pub climate: Climate,
     /// Days a grower here stops earlier than the handbook's weeks, having learnt to.
     pub stops_earlier_days: i32,
@@ -40,6 +42,7 @@ pub const REGIONS: [Region; 4] = [
         latitude: 53.94,
         longitude: -12.31,
         elevation_m: 20.0,
+        plant_health_zone: "Merrow",
         climate: Climate {
             mean_c: 11.3,
             swing_c: 4.6,
@@ -57,6 +60,7 @@ pub const REGIONS: [Region; 4] = [
         latitude: 54.08,
         longitude: -12.18,
         elevation_m: 65.0,
+        plant_health_zone: "Merrow",
         climate: Climate {
             mean_c: 10.7,
             swing_c: 6.3,
@@ -74,6 +78,7 @@ pub const REGIONS: [Region; 4] = [
         latitude: 54.17,
         longitude: -12.25,
         elevation_m: 310.0,
+        plant_health_zone: "Merrow",
         climate: Climate {
             mean_c: 8.3,
             swing_c: 6.0,
@@ -91,6 +96,7 @@ pub const REGIONS: [Region; 4] = [
         latitude: 54.33,
         longitude: -12.22,
         elevation_m: 35.0,
+        plant_health_zone: "Skerravoe",
         climate: Climate {
             mean_c: 9.3,
             swing_c: 4.5,

@@ -7,7 +7,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use storksbill_domain::words::CultivarStatus;
+use storksbill_domain::words::{CultivarStatus, PlantGroup};
 
 use crate::cultivars::Cultivar;
 use crate::people::GUIDE;
@@ -34,11 +34,29 @@ pub struct Want {
     pub note: Option<&'static str>,
 }
 
+/// What would meet a want that names no single cultivar.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Choices {
+    /// Any of these, the dearest first.
+    AnyOf(Vec<usize>),
+    /// Any of a group.
+    Group(PlantGroup),
+}
+
+/// One cutting of any of several cultivars that a member would like.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BroadWant {
+    pub member: usize,
+    pub choices: Choices,
+    pub rank: i32,
+}
+
 /// What is new before one round.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Listed {
     pub offers: Vec<Offer>,
     pub wants: Vec<Want>,
+    pub broad: Vec<BroadWant>,
 }
 
 const OFFER_NOTES: [&str; 4] = [
@@ -60,6 +78,7 @@ pub fn generate(
     cultivars: &[Cultivar],
 ) -> [Listed; 2] {
     let mut random = Random::stream(seed, "swaps", &[]);
+    let mut broad_random = Random::stream(seed, "broad wants", &[]);
     let mut listed = [Listed::default(), Listed::default()];
     let mut offered = offered(&mut random, offers, plants, cultivars);
     let held: BTreeSet<(usize, usize)> = plants.iter().map(|p| (p.owner, p.cultivar)).collect();
@@ -69,6 +88,7 @@ pub fn generate(
         listed.iter_mut().zip([(offered, wants * 45 / 100), (later, wants * 55 / 100)])
     {
         round.wants = wishes.of_round(&mut random, share, &offers, cultivars);
+        round.broad = wishes.broad(&mut broad_random, (share / 8).max(1), &offers, cultivars);
         round.offers = offers;
     }
     listed
@@ -176,6 +196,39 @@ impl Wishes {
         [self.want(random, other, given), self.want(random, GUIDE, taken)].into_iter().flatten().collect()
     }
 
+    /// Wants of any of several cultivars on offer, and of groups; the first is of the member shown first.
+    fn broad(
+        &mut self,
+        random: &mut Random,
+        count: usize,
+        offers: &[Offer],
+        cultivars: &[Cultivar],
+    ) -> Vec<BroadWant> {
+        let mut wants = Vec::with_capacity(count);
+        for number in 0..count {
+            let member = if number == 0 { GUIDE } else { random.pick(offers).member };
+            let mut any: Vec<usize> = Vec::new();
+            for _ in 0..8 {
+                let cultivar = random.pick(offers).cultivar;
+                if !self.held.contains(&(member, cultivar)) && !any.contains(&cultivar) {
+                    any.push(cultivar);
+                }
+            }
+            any.truncate(5);
+            let group = cultivars[random.pick(offers).cultivar].group;
+            let of_group = number > 0 && random.chance(0.4);
+            let choices = match any.len() {
+                0 | 1 => Choices::Group(group),
+                _ if of_group => Choices::Group(group),
+                _ => Choices::AnyOf(any),
+            };
+            let rank = self.ranks.entry(member).or_insert(0);
+            *rank += 1;
+            wants.push(BroadWant { member, choices, rank: *rank });
+        }
+        wants
+    }
+
     /// Nobody wants what they hold, or the same twice.
     fn want(&mut self, random: &mut Random, member: usize, cultivar: usize) -> Option<Want> {
         if self.held.contains(&(member, cultivar)) || !self.asked.insert((member, cultivar)) {
@@ -218,6 +271,9 @@ mod tests {
                 assert!(may_change_hands(&cultivars[want.cultivar]));
                 assert!((1..=100).contains(&want.rank));
             }
+            let any_of = |want: &BroadWant| matches!(want.choices, Choices::AnyOf(_));
+            assert!(round.broad.iter().any(|want| !any_of(want)), "{:?}", round.broad);
+            assert!(any_of(&round.broad[0]) && round.broad[0].member == GUIDE, "{:?}", round.broad[0]);
             let serves = |giver: usize, receiver: usize| {
                 round.wants.iter().any(|w| w.member == receiver && gives.contains(&(giver, w.cultivar)))
             };

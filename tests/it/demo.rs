@@ -110,10 +110,35 @@ async fn holds_what_was_made(demonstration: &Demonstration, demo: &Demo) {
     assert_eq!(registrar.all("/api/v1/members/requests").await.len(), 2);
     assert_eq!(registrar.all("/api/v1/swaps/rounds").await.len(), 2);
 
+    let listed = registrar.all("/api/v1/conservation").await;
+    assert_eq!(listed.len(), demo.care.endangered.len());
+    for entry in &listed {
+        assert!((1..=2).contains(&entry["holders"].as_i64().unwrap()), "{entry}");
+    }
+    assert_eq!(registrar.all("/api/v1/health/holds?lifted=false").await.len(), demo.care.holds.len());
+    let zones: std::collections::BTreeSet<String> = registrar
+        .all("/api/v1/regions")
+        .await
+        .iter()
+        .map(|region| region["plant_health_zone"].as_str().unwrap().to_owned())
+        .collect();
+    assert_eq!(zones.len(), 2);
+    let undeclared = registrar
+        .all("/api/v1/swaps/offers")
+        .await
+        .into_iter()
+        .filter(|offer| offer["health_declared_on"].is_null());
+    assert_eq!(undeclared.count(), 0);
+    let broad = demo.swaps.iter().map(|round| round.broad.len()).sum::<usize>();
+    let (mut of_several, mut nudged) = (0, 0);
+
     // Each member's own view: their plants, and their diaries record by record.
     let (mut plants, mut records) = (0, 0);
     for person in &demo.people {
         let member = Guide::of(demonstration, person.email.split('@').next().unwrap()).await;
+        let wants = member.all("/api/v1/swaps/wants").await;
+        of_several += wants.iter().filter(|want| want["form"] != "cultivar").count();
+        nudged += member.all("/api/v1/notices").await.len();
         for plant in member.all("/api/v1/plants?limit=200").await {
             let path = format!("/api/v1/plants/{}/diary?limit=200", plant["id"].as_str().unwrap());
             records += member.all(&path).await.len();
@@ -121,6 +146,8 @@ async fn holds_what_was_made(demonstration: &Demonstration, demo: &Demo) {
         }
     }
     assert_eq!((plants, records), (demo.plants.len(), demo.diary.records.len()));
+    assert_eq!(of_several, broad);
+    assert!(nudged >= demo.care.endangered.len(), "{nudged}");
 
     let visible = registrar.all("/api/v1/shows").await.len();
     assert_eq!(visible, demo.shows.iter().filter(|show| show.published).count());
