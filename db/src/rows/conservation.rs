@@ -160,8 +160,8 @@ pub fn rare(
                  and own.how_many > 0) as held_by_asker \
              from ( \
                select p.cultivar_id, count(distinct p.owner_id) as holders, sum(p.how_many) as plants \
-                 from plants p join members m on m.id = p.owner_id and m.standing = 'active' \
-                 where p.how_many > 0 and p.visibility <> 'private' \
+                 from plants p where p.how_many > 0 and p.visibility <> 'private' \
+                   and p.owner_id not in (select id from members where standing <> 'active') \
                  group by p.cultivar_id having count(distinct p.owner_id) <= $2 \
              ) h join cultivars c on c.id = h.cultivar_id and c.status = 'named' \
              left join conservation_list l on l.cultivar_id = c.id \
@@ -202,8 +202,8 @@ pub fn keepers(conn: &mut Conn) -> Result<Vec<Keeper>, DbError> {
     let rows = diesel::sql_query(
         "with held (owner_id, cultivar_id) as ( \
            select distinct p.owner_id, p.cultivar_id from plants p \
-             join members m on m.id = p.owner_id and m.standing = 'active' \
              where p.how_many > 0 and p.visibility <> 'private' \
+               and p.owner_id not in (select id from members where standing <> 'active') \
          ), counted (cultivar_id, holders) as ( \
            select cultivar_id, count(*) from held group by cultivar_id \
          ) \

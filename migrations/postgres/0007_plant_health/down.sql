@@ -1,3 +1,5 @@
+drop index plants_cultivar_id_owner_id_idx;
+create index plants_cultivar_id_idx on plants (cultivar_id);
 drop table conservation_list;
 drop table swap_refusals;
 drop table swap_terms;

@@ -114,3 +114,7 @@ create table conservation_list (
     listed_at timestamp not null,
     version integer not null
 );
+
+-- Who holds what can be counted without looking at the plants themselves.
+drop index plants_cultivar_id_idx;
+create index plants_cultivar_id_owner_id_idx on plants (cultivar_id, owner_id, how_many, visibility);
