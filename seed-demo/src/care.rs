@@ -70,10 +70,9 @@ pub fn generate(seed: u64, people: &[Person], plants: &[Plant], cultivars: &[Cul
     let endangered = rare
         .into_iter()
         .take(LISTED)
-        .map(|cultivar| Endangered {
-            cultivar,
-            reason: *random.pick(&REASONS),
-            wanted_holders: random.between(4, 8),
+        .map(|cultivar| {
+            let &reason = random.pick(&REASONS);
+            Endangered { cultivar, reason, wanted_holders: random.between(4, 8) }
         })
         .collect();
     let permitted = (0..cultivars.len()).find(|&at| cultivars[at].protected);

@@ -96,7 +96,7 @@ async fn a_grower_holds_a_plant_and_lifts_the_hold() {
     let names = ["member_name", "plant_label", "cultivar_name", "reason"].map(|field| told[field].as_str());
     assert_eq!(names, [Some("Una Marsh"), Some("U1"), Some("Harbour Light"), Some("Rust on two leaves")]);
     let id: PlantId = plant.parse().unwrap();
-    let held = bench.society.read(|conn| health::held(conn)).await;
+    let held = bench.society.read(health::held).await;
     assert!(held.holds(una.id(), Some(id)) && !held.holds(una.id(), None) && !held.holds(bram.id(), None));
 
     let path = placed.header("location");
@@ -111,7 +111,7 @@ async fn a_grower_holds_a_plant_and_lifts_the_hold() {
     assert_eq!(lifted.json()["lift_note"], "Clean for a month");
     assert_eq!(una.get(&path).await.expect(200).json(), lifted.json());
     assert_eq!(una.post(&format!("{path}/lift"), json!({})).await.problem(409), "wrong-state");
-    let held = bench.society.read(|conn| health::held(conn)).await;
+    let held = bench.society.read(health::held).await;
     assert_eq!(held, health::Held::default());
     assert_eq!(una.walk(NOTICES).await.len(), 0, "nobody tells themselves");
 }
@@ -127,7 +127,7 @@ async fn an_officer_holds_anybodys_plants_and_officers_alone_lift_that() {
         officer.post(HOLDS, json!({"plant_id": private, "reason": "Wilting at the show"})).await.expect(201);
     let all = officer.post(HOLDS, json!({"member_id": una.id(), "reason": "Visited"})).await.expect(201);
     assert_eq!(all.json()["plant_id"], Value::Null);
-    let held = society.read(|conn| health::held(conn)).await;
+    let held = society.read(health::held).await;
     assert!(held.holds(una.id(), None));
     // The grower is told, and cannot lift what an officer placed.
     let told = una.walk(NOTICES).await;
