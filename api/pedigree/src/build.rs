@@ -5,8 +5,8 @@ use std::borrow::Borrow;
 use std::collections::BTreeMap;
 
 use crate::cycles::Upward;
-use crate::gametes::{Kind, Sets, kind, probabilities, reverts_to};
-use crate::genotypes::{Edge, Genotypes};
+use crate::gametes::{Kind, Sets, kind, lambda, probabilities, reverts_to};
+use crate::genotypes::{Edge, Genotypes, Kinds};
 use crate::inbreeding::{evaluate, evaluate_one};
 use crate::kinship::UnknownId;
 use crate::origin::{CloneKind, Gamete, Individual, Origin, Parent, Ploidy, Who};
@@ -31,13 +31,43 @@ pub struct Pedigree {
     pub(crate) genotype: Vec<u32>,
     /// By place: what a clone was propagated from.
     source: Vec<u32>,
-    /// By place: the records that say more than who the parents are.
+    /// By place: the number of the pair of gametes, for crosses of parents known or unknown.
+    pair: Vec<u32>,
+    pairs: GametePairs,
+    /// By place: the records that say more than parents and gametes.
     full: BTreeMap<u32, Individual>,
     /// By genotype: the place of the individual raised from seed, or the founder.
     pub(crate) raised: Vec<u32>,
     pub(crate) genotypes: Genotypes,
     /// Steps taken to find the inbreeding of all, and of those added since.
     pub(crate) visits: u64,
+}
+
+/// The pairs of gametes that records state, of which there are few.
+#[derive(Debug, Clone)]
+struct GametePairs {
+    list: Vec<[Gamete; 2]>,
+    number: BTreeMap<[(u8, u8, u64); 2], u32>,
+}
+
+impl GametePairs {
+    /// The number of two reduced gametes without double reduction.
+    const REDUCED: u32 = 0;
+
+    fn new() -> Self {
+        let mut pairs = Self { list: Vec::new(), number: BTreeMap::new() };
+        pairs.number([Gamete::REDUCED; 2]);
+        pairs
+    }
+
+    fn number(&mut self, pair: [Gamete; 2]) -> u32 {
+        let list = &mut self.list;
+        *self.number.entry(pair.map(Gamete::key)).or_insert_with(|| {
+            list.push(pair);
+            // No more pairs than records.
+            u32::try_from(list.len() - 1).unwrap_or(NOBODY)
+        })
+    }
 }
 
 /// A record while ids are not yet places. Nearly all records are one of the plain kinds.
@@ -47,12 +77,14 @@ struct Draft {
     origin: DraftOrigin,
 }
 
+/// Crosses have the number of their pair of gametes.
 #[derive(Clone, Copy)]
 enum DraftOrigin {
     Founder,
-    Both(u64, u64),
-    SeedOnly(u64),
-    PollenOnly(u64),
+    Neither(u32),
+    Both(u64, u64, u32),
+    SeedOnly(u64, u32),
+    PollenOnly(u64, u32),
     Sport(u64),
     /// A place among the full records.
     Full(u32),
@@ -60,20 +92,22 @@ enum DraftOrigin {
 
 impl Draft {
     /// `None` for a record that says more.
-    fn plain(record: &Individual) -> Option<Self> {
+    fn plain(record: &Individual, pairs: &mut GametePairs) -> Option<Self> {
         if record.ploidy != Ploidy::default() {
             return None;
         }
         let origin = match &record.origin {
             Origin::Founder => DraftOrigin::Founder,
-            Origin::Cross { seed, pollen }
-                if seed.gamete == Gamete::REDUCED && pollen.gamete == Gamete::REDUCED =>
-            {
+            Origin::Cross { seed, pollen } => {
+                if matches!(seed.who, Who::OneOf(_)) || matches!(pollen.who, Who::OneOf(_)) {
+                    return None;
+                }
+                let pair = pairs.number([seed.gamete, pollen.gamete]);
                 match (&seed.who, &pollen.who) {
-                    (Who::Known(seed), Who::Known(pollen)) => DraftOrigin::Both(*seed, *pollen),
-                    (Who::Known(seed), Who::Unknown) => DraftOrigin::SeedOnly(*seed),
-                    (Who::Unknown, Who::Known(pollen)) => DraftOrigin::PollenOnly(*pollen),
-                    _ => return None,
+                    (Who::Known(seed), Who::Known(pollen)) => DraftOrigin::Both(*seed, *pollen, pair),
+                    (Who::Known(seed), _) => DraftOrigin::SeedOnly(*seed, pair),
+                    (_, Who::Known(pollen)) => DraftOrigin::PollenOnly(*pollen, pair),
+                    _ => DraftOrigin::Neither(pair),
                 }
             }
             Origin::Clone { of, kind: CloneKind::Sport { layers: None, reverts_to: None } } => {
@@ -82,6 +116,16 @@ impl Draft {
             _ => return None,
         };
         Some(Self { id: record.id, origin })
+    }
+
+    fn pair(&self) -> u32 {
+        match self.origin {
+            DraftOrigin::Neither(pair)
+            | DraftOrigin::Both(_, _, pair)
+            | DraftOrigin::SeedOnly(_, pair)
+            | DraftOrigin::PollenOnly(_, pair) => pair,
+            DraftOrigin::Founder | DraftOrigin::Sport(_) | DraftOrigin::Full(_) => GametePairs::REDUCED,
+        }
     }
 }
 
@@ -117,9 +161,10 @@ impl Pedigree {
     ) -> Result<(Self, Vec<u32>), Vec<Problem>> {
         let mut full: Vec<Individual> = Vec::new();
         let mut drafts: Vec<Draft> = Vec::new();
+        let mut pairs = GametePairs::new();
         for record in records {
             let record = record.borrow();
-            drafts.push(Draft::plain(record).unwrap_or_else(|| {
+            drafts.push(Draft::plain(record, &mut pairs).unwrap_or_else(|| {
                 full.push(record.clone());
                 // Counted below before it is used.
                 let at = u32::try_from(full.len() - 1).unwrap_or(NOBODY);
@@ -131,7 +176,7 @@ impl Pedigree {
         }
         drafts.sort_unstable_by_key(|draft| draft.id);
         let ids: Vec<u64> = drafts.iter().map(|draft| draft.id).collect();
-        let (upward, mut problems) = resolve(&ids, &drafts, &full);
+        let (upward, mut problems) = resolve(&ids, &drafts, &full, &pairs);
         let sorted = match upward.sorted() {
             Ok(sorted) => sorted,
             Err(loops) => {
@@ -147,9 +192,11 @@ impl Pedigree {
             order: Vec::new(),
             genotype: vec![NOBODY; count],
             source: vec![NOBODY; count],
+            pair: drafts.iter().map(Draft::pair).collect(),
+            pairs,
             full: BTreeMap::new(),
             raised: Vec::new(),
-            genotypes: Genotypes::with_room(0, 0),
+            genotypes: Genotypes::with_room(0, 0, Kinds::new()),
             visits: 0,
         };
         for (at, draft) in (0..).zip(&drafts) {
@@ -161,45 +208,43 @@ impl Pedigree {
         let clone: Vec<bool> =
             drafts.iter().map(|draft| matches!(draft.origin, DraftOrigin::Sport(_))).collect();
         drop(drafts);
-        let kinds = pedigree.raise(&upward, &sorted, clone, &mut problems);
+        let (kind_at, kinds) = pedigree.raise(&upward, &sorted, clone, &mut problems);
         if !problems.is_empty() {
             problems.sort_by_key(problem_id);
             return Err(problems);
         }
-        pedigree.number(&upward, &sorted, &kinds);
+        pedigree.number(&upward, &sorted, &kind_at, kinds);
         Ok((pedigree, sorted))
     }
 
-    /// Finds the clones, sets `genotype` to the place each was raised at, and tells the kinds that are not
-    /// plain, by place.
+    /// Finds the clones, sets `genotype` to the place each was raised at, and tells the kinds by place.
     fn raise(
         &mut self,
         upward: &Upward,
         sorted: &[u32],
         plain_clone: Vec<bool>,
         problems: &mut Vec<Problem>,
-    ) -> BTreeMap<u32, Kind> {
+    ) -> (Vec<u32>, Kinds) {
         let mut sets = vec![Sets { sets: 2, assumed: true }; self.id_at.len()];
-        let mut kinds = BTreeMap::new();
+        let mut kinds = Kinds::new();
+        let mut kind_at = vec![Kinds::ASSUMED; self.id_at.len()];
         let mut clone = plain_clone;
         for &at in sorted {
             let here = at as usize;
             let parents = upward.of(at);
             if clone[here] {
                 sets[here] = parents.first().map_or(sets[here], |&source| sets[source as usize]);
-            } else if self.full.contains_key(&at)
+            } else if self.pair[here] != GametePairs::REDUCED
+                || self.full.contains_key(&at)
                 || parents.iter().any(|&p| sets[p as usize].sets != 2 || !sets[p as usize].assumed)
             {
-                let record = self.full.get(&at).cloned().unwrap_or_else(|| {
-                    let known = |nth: usize| parents.get(nth).map(|&parent| self.id_at[parent as usize]);
-                    // Which side is known makes no difference to the sets.
-                    Individual::new(self.id_at[here], Origin::cross(known(0), known(1)))
-                });
+                let full = self.full.get(&at).cloned();
+                let record = full.unwrap_or_else(|| self.plain_cross(at, upward));
                 let of = |id: u64| self.place(id).map_or(sets[here], |place| sets[place as usize]);
                 match kind(&record, of) {
                     Ok(Some(kind)) => {
                         sets[here] = Sets { sets: kind.sets(), assumed: kind.assumed };
-                        kinds.insert(at, kind);
+                        kind_at[here] = kinds.number(kind);
                     }
                     Ok(None) => {
                         clone[here] = true;
@@ -216,12 +261,31 @@ impl Pedigree {
                 _ => self.genotype[here] = at,
             }
         }
-        kinds
+        (kind_at, kinds)
+    }
+
+    /// The record of a cross of parents known or unknown.
+    fn plain_cross(&self, at: u32, upward: &Upward) -> Individual {
+        let known = |place: &u32| Some(self.id_at[*place as usize]);
+        let [seed, pollen] = match upward.of(at) {
+            [seed, pollen] => [known(seed), known(pollen)],
+            [parent] if upward.seed_known(at) => [known(parent), None],
+            [parent] => [None, known(parent)],
+            _ => [None, None],
+        };
+        let origin = self.cross_of([seed, pollen], self.pair[at as usize]);
+        Individual::new(self.id_at[at as usize], origin)
+    }
+
+    fn cross_of(&self, parents: [Option<u64>; 2], pair: u32) -> Origin {
+        let [seed, pollen] = self.pairs.list[pair as usize];
+        let parent = |id, gamete| Parent { gamete, ..Parent::reduced(id) };
+        Origin::Cross { seed: parent(parents[0], seed), pollen: parent(parents[1], pollen) }
     }
 
     /// Numbers the genotypes: by the longest path down from a founder, then by place. Individuals are ordered
     /// likewise, clones behind their source.
-    fn number(&mut self, upward: &Upward, sorted: &[u32], kinds: &BTreeMap<u32, Kind>) {
+    fn number(&mut self, upward: &Upward, sorted: &[u32], kind_at: &[u32], kinds: Kinds) {
         let count = self.id_at.len();
         let mut level = vec![0u32; count];
         let mut step = vec![0u32; count];
@@ -249,23 +313,24 @@ impl Pedigree {
             *genotype = number[*genotype as usize];
         }
         drop(number);
-        let mut genotypes = Genotypes::with_room(self.raised.len(), upward.parents.len());
+        let mut genotypes = Genotypes::with_room(self.raised.len(), upward.parents.len(), kinds);
         for &at in &self.raised {
             let parents = upward.of(at);
-            let plain = kinds.get(&at).copied().unwrap_or(Kind::ASSUMED);
+            let number = kind_at[at as usize];
+            let kind = *genotypes.kinds.get(number);
             if let Some(record) = self.full.get(&at) {
-                let sides = self.edges(record, &plain);
-                genotypes.push(plain, [&sides[0], &sides[1]]);
+                let sides = self.edges(record, &kind);
+                genotypes.push(number, [&sides[0], &sides[1]]);
             } else {
-                // Of a half-known plant only the seed parent may be missing from the front.
                 let seed_known = upward.seed_known(at);
                 let mut sides = [None; 2];
                 for (nth, &place) in parents.iter().enumerate() {
                     let side = if seed_known { nth } else { 1 };
-                    let share = f64::from(plain.gametes[side].sets) / f64::from(plain.sets());
-                    sides[side] = Some(Edge { genotype: self.genotype[place as usize], place, share });
+                    let share = f64::from(kind.gametes[side].sets) / f64::from(kind.sets());
+                    let edge = Edge { genotype: self.genotype[place as usize], place, share };
+                    sides[side] = (share > 0.0).then_some(edge);
                 }
-                genotypes.push(plain, [sides[0].as_slice(), sides[1].as_slice()]);
+                genotypes.push(number, [sides[0].as_slice(), sides[1].as_slice()]);
             }
         }
         self.genotypes = genotypes;
@@ -327,7 +392,8 @@ impl Pedigree {
         if let Some(kind) = made {
             let sides = self.edges(&record, &kind);
             let genotype = self.genotypes.count();
-            self.genotypes.push(kind, [&sides[0], &sides[1]]);
+            let number = self.genotypes.kinds.number(kind);
+            self.genotypes.push(number, [&sides[0], &sides[1]]);
             let (f, own, visits) = evaluate_one(&self.genotypes, genotype);
             self.genotypes.inbreeding[genotype as usize] = f;
             self.genotypes.own[genotype as usize] = own;
@@ -344,7 +410,9 @@ impl Pedigree {
         self.by_id.insert(nth, at);
         self.id_at.push(id);
         self.order.push(id);
-        if Draft::plain(&record).is_none() {
+        let plain = Draft::plain(&record, &mut self.pairs);
+        self.pair.push(plain.map_or(GametePairs::REDUCED, |draft| draft.pair()));
+        if plain.is_none() {
             self.full.insert(at, record);
         }
         Ok(())
@@ -395,7 +463,12 @@ impl Pedigree {
         let origin = if self.source[at] == NOBODY {
             let [seed, pollen] =
                 self.genotypes.sides(self.genotype[at]).map(|side| side.first().map(|edge| name(edge.place)));
-            if seed.or(pollen).is_none() { Origin::Founder } else { Origin::cross(seed, pollen) }
+            let pair = self.pair[at];
+            if seed.or(pollen).is_none() && pair == GametePairs::REDUCED {
+                Origin::Founder
+            } else {
+                self.cross_of([seed, pollen], pair)
+            }
         } else {
             Origin::sport(name(self.source[at]))
         };
@@ -506,7 +579,12 @@ fn problem_id(problem: &Problem) -> u64 {
 }
 
 /// Parents as places, and what is wrong with the records each for itself, by id.
-fn resolve(ids: &[u64], drafts: &[Draft], full: &[Individual]) -> (Upward, Vec<Problem>) {
+fn resolve(
+    ids: &[u64],
+    drafts: &[Draft],
+    full: &[Individual],
+    pairs: &GametePairs,
+) -> (Upward, Vec<Problem>) {
     let mut problems = Vec::new();
     for pair in ids.windows(2) {
         let duplicate = Problem::Duplicate { id: pair[0] };
@@ -528,13 +606,13 @@ fn resolve(ids: &[u64], drafts: &[Draft], full: &[Individual]) -> (Upward, Vec<P
             None => problems.push(Problem::UnknownParent { id, parent }),
         };
         match draft.origin {
-            DraftOrigin::Founder => {}
-            DraftOrigin::Both(seed, pollen) => {
+            DraftOrigin::Founder | DraftOrigin::Neither(_) => {}
+            DraftOrigin::Both(seed, pollen, _) => {
                 add(seed);
                 add(pollen);
             }
-            DraftOrigin::SeedOnly(parent) | DraftOrigin::Sport(parent) => add(parent),
-            DraftOrigin::PollenOnly(parent) => {
+            DraftOrigin::SeedOnly(parent, _) | DraftOrigin::Sport(parent) => add(parent),
+            DraftOrigin::PollenOnly(parent, _) => {
                 add(parent);
                 upward.pollen_only.push(at);
             }
@@ -545,6 +623,10 @@ fn resolve(ids: &[u64], drafts: &[Draft], full: &[Individual]) -> (Upward, Vec<P
                 problems.extend(reverts_to.map(|parent| Problem::UnknownParent { id, parent }));
                 problems.extend(probabilities(record).err());
             }
+        }
+        if draft.pair() != GametePairs::REDUCED {
+            let pair = pairs.list[draft.pair() as usize];
+            problems.extend(pair.into_iter().find_map(|gamete| lambda(id, gamete).err()));
         }
         upward.start.push(u32::try_from(upward.parents.len()).unwrap_or(NOBODY));
     }

@@ -166,10 +166,14 @@ impl Side {
 }
 
 fn side(id: u64, parent: &Parent, sets_of: &impl Fn(u64) -> Sets) -> Result<Side, Problem> {
-    let known: Vec<u64> = match &parent.who {
-        Who::Unknown => Vec::new(),
-        Who::Known(id) => vec![*id],
-        Who::OneOf(candidates) => candidates.iter().filter_map(|candidate| candidate.who).collect(),
+    let several: Vec<u64>;
+    let known = match &parent.who {
+        Who::Unknown => &[],
+        Who::Known(id) => std::slice::from_ref(id),
+        Who::OneOf(candidates) => {
+            several = candidates.iter().filter_map(|candidate| candidate.who).collect();
+            several.as_slice()
+        }
     };
     let settled = |brings| Side { brings: Some(brings), open: None, assumed: false, odd: None };
     match parent.gamete {
@@ -210,6 +214,24 @@ fn side(id: u64, parent: &Parent, sets_of: &impl Fn(u64) -> Sets) -> Result<Side
     }
 }
 
+fn probability(id: u64, value: f64) -> Result<(), Problem> {
+    if (0.0..=1.0).contains(&value) { Ok(()) } else { Err(Problem::Probability { id, value }) }
+}
+
+/// Whether the `lambda` of a gamete is a probability.
+///
+/// # Errors
+///
+/// [`Problem::Probability`].
+pub(crate) fn lambda(id: u64, gamete: Gamete) -> Result<(), Problem> {
+    let lambda = match gamete {
+        Gamete::Reduced { double_reduction } => double_reduction,
+        Gamete::Unreduced(restitution) => restitution.lambda(),
+        Gamete::Stated { lambda, .. } => lambda,
+    };
+    probability(id, lambda)
+}
+
 /// The first `lambda` or share of a record outside its range.
 ///
 /// # Errors
@@ -217,18 +239,11 @@ fn side(id: u64, parent: &Parent, sets_of: &impl Fn(u64) -> Sets) -> Result<Side
 /// [`Problem::Probability`] or [`Problem::Shares`].
 pub(crate) fn probabilities(record: &Individual) -> Result<(), Problem> {
     let id = record.id;
-    let check = |value: f64| {
-        if (0.0..=1.0).contains(&value) { Ok(()) } else { Err(Problem::Probability { id, value }) }
-    };
     let of_parent = |parent: &Parent| {
-        check(match parent.gamete {
-            Gamete::Reduced { double_reduction } => double_reduction,
-            Gamete::Unreduced(restitution) => restitution.lambda(),
-            Gamete::Stated { lambda, .. } => lambda,
-        })?;
+        lambda(id, parent.gamete)?;
         if let Who::OneOf(candidates) = &parent.who {
             for candidate in candidates {
-                check(candidate.share)?;
+                probability(id, candidate.share)?;
             }
             let sum: f64 = candidates.iter().map(|candidate| candidate.share).sum();
             // Shares are written with a few decimals.

@@ -1,6 +1,8 @@
 //! The pedigree as numbers: genotypes, parents before children, and what each gamete brings.
 #![allow(clippy::indexing_slicing, reason = "genotypes are numbered densely, parents before children")]
 
+use std::collections::BTreeMap;
+
 use crate::gametes::{Brings, Kind};
 
 /// A parent, or possible parent, of a genotype.
@@ -13,6 +15,42 @@ pub(crate) struct Edge {
     pub(crate) share: f64,
 }
 
+/// The different kinds of individuals, of which there are few.
+#[derive(Debug, Clone)]
+pub(crate) struct Kinds {
+    list: Vec<Kind>,
+    number: BTreeMap<([u8; 2], [u64; 2], bool), u32>,
+}
+
+impl Kinds {
+    /// The number of [`Kind::ASSUMED`].
+    pub(crate) const ASSUMED: u32 = 0;
+
+    pub(crate) fn new() -> Self {
+        let mut kinds = Self { list: Vec::new(), number: BTreeMap::new() };
+        kinds.number(Kind::ASSUMED);
+        kinds
+    }
+
+    pub(crate) fn number(&mut self, kind: Kind) -> u32 {
+        let key = (
+            kind.gametes.map(|gamete| gamete.sets),
+            kind.gametes.map(|gamete| gamete.lambda.to_bits()),
+            kind.assumed,
+        );
+        let next = &mut self.list;
+        *self.number.entry(key).or_insert_with(|| {
+            next.push(kind);
+            // No more kinds than records.
+            u32::try_from(next.len() - 1).unwrap_or(u32::MAX)
+        })
+    }
+
+    pub(crate) fn get(&self, number: u32) -> &Kind {
+        &self.list[number as usize]
+    }
+}
+
 /// Individuals of one clone are one genotype.
 #[derive(Debug, Clone)]
 pub(crate) struct Genotypes {
@@ -20,9 +58,9 @@ pub(crate) struct Genotypes {
     /// `start[2 g + 2]`.
     start: Vec<u32>,
     edges: Vec<Edge>,
-    /// By genotype, a place in `kinds`: there are few different ones.
+    /// By genotype, numbers of `kinds`.
     kind: Vec<u32>,
-    kinds: Vec<Kind>,
+    pub(crate) kinds: Kinds,
     /// By genotype.
     pub(crate) inbreeding: Vec<f64>,
     /// By genotype: `d`, what its meioses add.
@@ -30,14 +68,14 @@ pub(crate) struct Genotypes {
 }
 
 impl Genotypes {
-    pub(crate) fn with_room(genotypes: usize, edges: usize) -> Self {
+    pub(crate) fn with_room(genotypes: usize, edges: usize, kinds: Kinds) -> Self {
         let mut start = Vec::with_capacity(2 * genotypes + 1);
         start.push(0);
         Self {
             start,
             edges: Vec::with_capacity(edges),
             kind: Vec::with_capacity(genotypes),
-            kinds: vec![Kind::DIPLOID, Kind::ASSUMED],
+            kinds,
             inbreeding: Vec::with_capacity(genotypes),
             own: Vec::with_capacity(genotypes),
         }
@@ -58,23 +96,19 @@ impl Genotypes {
     }
 
     /// Appends a genotype with its seed parents and its pollen parents; inbreeding is to be worked out.
-    pub(crate) fn push(&mut self, kind: Kind, parents: [&[Edge]; 2]) {
+    pub(crate) fn push(&mut self, kind: u32, parents: [&[Edge]; 2]) {
         for edges in parents {
             self.edges.extend_from_slice(edges);
             // No more edges than 32 bits number: checked when records are read.
             self.start.push(u32::try_from(self.edges.len()).unwrap_or(u32::MAX));
         }
-        let number = self.kinds.iter().position(|known| *known == kind).unwrap_or_else(|| {
-            self.kinds.push(kind);
-            self.kinds.len() - 1
-        });
-        self.kind.push(u32::try_from(number).unwrap_or(u32::MAX));
+        self.kind.push(kind);
         self.inbreeding.push(0.0);
         self.own.push(0.0);
     }
 
     pub(crate) fn kind(&self, at: u32) -> &Kind {
-        &self.kinds[self.kind[at as usize] as usize]
+        self.kinds.get(self.kind[at as usize])
     }
 
     /// All parents.

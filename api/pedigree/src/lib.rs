@@ -50,7 +50,9 @@ pub mod beta_binomial;
 mod build;
 pub mod chi_square;
 mod cycles;
+mod founders;
 mod gametes;
+mod gene_drop;
 mod genotypes;
 mod inbreeding;
 pub mod intervals;
@@ -69,6 +71,8 @@ pub mod success;
 mod trace;
 
 pub use build::Pedigree;
+pub use founders::{Contribution, Founder, MarginalContribution, effective_ancestors, effective_founders};
+pub use gene_drop::{Retention, founder_genomes};
 pub use kinship::{Ancestor, UnknownId};
 pub use mates::{CommonAncestor, Explanation, Mate, NoProspect, Prospect, SEEDLING};
 pub use origin::{

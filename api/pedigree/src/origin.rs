@@ -157,6 +157,17 @@ pub enum Gamete {
 
 impl Gamete {
     pub const REDUCED: Self = Self::Reduced { double_reduction: 0.0 };
+
+    /// Different for different gametes.
+    pub(crate) fn key(self) -> (u8, u8, u64) {
+        match self {
+            Self::Reduced { double_reduction } => (0, 0, double_reduction.to_bits()),
+            Self::Unreduced(Restitution::FirstDivision) => (1, 0, 0),
+            Self::Unreduced(Restitution::SecondDivision) => (2, 0, 0),
+            Self::Unreduced(Restitution::Lambda(lambda)) => (3, 0, lambda.to_bits()),
+            Self::Stated { sets, lambda } => (4, sets, lambda.to_bits()),
+        }
+    }
 }
 
 /// How an unreduced gamete arose.

@@ -5,7 +5,7 @@ use crate::genotypes::Genotypes;
 
 /// A set of numbers below a bound, from which the largest is taken: 64 numbers a word, and words that tell
 /// which words of the layer below are not empty.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub(crate) struct Youngest {
     layers: Vec<Vec<u64>>,
 }
@@ -75,12 +75,17 @@ impl Trace {
         }
     }
 
-    /// Traces a mixture of genotypes up to all their ancestors.
-    pub(crate) fn up(&mut self, genotypes: &Genotypes, mixture: impl IntoIterator<Item = (u32, f64)>) {
+    /// Adds parts of a mixture that is to be traced.
+    pub(crate) fn add(&mut self, mixture: impl IntoIterator<Item = (u32, f64)>) {
         for (at, part) in mixture {
             self.share[at as usize] += part;
             self.young.insert(at);
         }
+    }
+
+    /// Traces a mixture of genotypes up to all their ancestors.
+    pub(crate) fn up(&mut self, genotypes: &Genotypes, mixture: impl IntoIterator<Item = (u32, f64)>) {
+        self.add(mixture);
         while let Some(at) = self.young.pop() {
             self.ancestors.push(at);
             let part = self.share[at as usize];

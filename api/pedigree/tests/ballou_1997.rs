@@ -9,10 +9,14 @@
 
 mod support;
 
-use support::{built, inbreeding_is, numbered};
+use support::{built, close, inbreeding_is, numbered};
 
 #[test]
 fn figure_1() {
     let pedigree = built(&numbered(&[(0, 0), (0, 0), (0, 0), (2, 3), (2, 4), (5, 1), (5, 4)]));
     inbreeding_is(&pedigree, &[(4, 0.0), (5, 0.25), (6, 0.0), (7, 0.375)]);
+    let expected = [0.0, 0.0, 0.0, 0.0, 0.0, 0.125, 0.125];
+    for ((_, found), expected) in pedigree.ancestral_inbreeding().into_iter().zip(expected) {
+        close(found, expected);
+    }
 }

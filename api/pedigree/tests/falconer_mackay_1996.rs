@@ -34,6 +34,11 @@ fn pedigree_of_page_84() {
     assert_eq!(everybody.len(), 18);
     let mean = pedigree.mean_kinship(&everybody).unwrap();
     close(mean.iter().map(|(_, value)| value).sum::<f64>() / 18.0, 39_007.0 / 331_776.0);
+    close(pedigree.group_kinship(&everybody).unwrap(), 39_007.0 / 331_776.0);
+    // Through which ancestors X is inbred; the parts add up to its F.
+    let explanation = pedigree.explain(id('X')).unwrap();
+    close(explanation.common.iter().map(|one| one.1).sum(), 31.0 / 512.0);
+    assert!(explanation.common.iter().all(|(ancestor, _)| ancestor.id != id('X')));
 }
 
 /// Table 5.1: repeated selfing, F = 1 - 2^-t.
@@ -69,6 +74,36 @@ fn full_sibs() {
             close(found, 0.25 * (1.0 + 2.0 * last + before));
         }
         (before, last) = (last, found);
+    }
+}
+
+/// Table 5.1: repeated mating of half sibs, one male to females that are half sibs of him and of each other, published
+/// to three places; F = (1 + 6 F' + F'') / 8.
+#[test]
+fn half_sibs() {
+    // Each generation has one less: its first is the pollen parent of all of the next, the others one's seed parent.
+    let mut parents = vec![(0, 0); 14];
+    let mut first = 1;
+    let mut starts = vec![first];
+    for size in (3..14).rev() {
+        let next = first + size + 1;
+        parents.extend((1..=size).map(|dam| (first + dam, first)));
+        first = next;
+        starts.push(first);
+    }
+    let pedigree = built(&numbered(&parents));
+    let published = [0.125, 0.219, 0.305, 0.381, 0.449, 0.509, 0.563, 0.611, 0.654, 0.691];
+    let exact = [1.0 / 8.0, 7.0 / 32.0, 39.0 / 128.0, 195.0 / 512.0, 919.0 / 2048.0];
+    let found: Vec<f64> = starts[2..].iter().map(|&id| pedigree.inbreeding(id).unwrap()).collect();
+    assert_eq!(found.len(), published.len());
+    for (t, (found_t, published)) in found.iter().zip(published).enumerate() {
+        assert!((found_t - published).abs() < 0.0006, "generation {t}: {found_t}");
+        if t > 1 {
+            close(*found_t, (1.0 + 6.0 * found[t - 1] + found[t - 2]) / 8.0);
+        }
+    }
+    for (found, expected) in found.iter().zip(exact) {
+        close(*found, expected);
     }
 }
 

@@ -4,6 +4,7 @@
     clippy::unwrap_used,
     clippy::indexing_slicing,
     clippy::cast_possible_truncation,
+    clippy::needless_range_loop,
     reason = "test code"
 )]
 
@@ -45,6 +46,53 @@ fn table_2_1() {
         close(*found, expected);
     }
     close(mean.iter().map(|(_, value)| value).sum::<f64>() / 6.0, 149.0 / 576.0);
+}
+
+/// Pages 307-310: tracing the fifth individual adds its ancestors' parts one by one, and the inbreeding of 5 is the part
+/// of 1 alone. Published on the scale of relationship.
+#[test]
+fn tracing_one_individual() {
+    let pedigree = built(&numbered(&[(0, 0), (0, 0), (1, 2), (1, 0), (4, 3), (5, 2)]));
+    let mut parts = pedigree.common_ancestors(5, 5).unwrap();
+    parts.sort_by_key(|one| std::cmp::Reverse(one.id));
+    let mut sum = 0.0;
+    for (one, (id, share, published)) in parts.iter().zip([
+        (5, 1.0, 0.5),
+        (4, 0.5, 0.6875),
+        (3, 0.5, 0.8125),
+        (2, 0.25, 0.875),
+        (1, 0.5, 1.125),
+    ]) {
+        assert_eq!(one.id, id);
+        close(one.of_first, share);
+        sum += 2.0 * one.kinship;
+        close(sum, published);
+    }
+    let explanation = pedigree.explain(5).unwrap();
+    assert_eq!(explanation.common.len(), 1);
+    assert_eq!(explanation.common[0].0.id, 1);
+    close(explanation.common[0].1, 0.125);
+    // D, what each individual's own meioses add.
+    for (id, published) in (1..).zip([1.0, 1.0, 0.5, 0.75, 0.5, 0.46875]) {
+        let own = pedigree.common_ancestors(id, id).unwrap().into_iter().find(|one| one.id == id).unwrap();
+        close(2.0 * own.kinship, published);
+    }
+    // The published inverse of the relationship matrix.
+    let inverse = [
+        [11.0 / 6.0, 0.5, -1.0, -2.0 / 3.0, 0.0, 0.0],
+        [0.5, 61.0 / 30.0, -1.0, 0.0, 8.0 / 15.0, -16.0 / 15.0],
+        [-1.0, -1.0, 2.5, 0.5, -1.0, 0.0],
+        [-2.0 / 3.0, 0.0, 0.5, 11.0 / 6.0, -1.0, 0.0],
+        [0.0, 8.0 / 15.0, -1.0, -1.0, 38.0 / 15.0, -16.0 / 15.0],
+        [0.0, -16.0 / 15.0, 0.0, 0.0, -16.0 / 15.0, 32.0 / 15.0],
+    ];
+    let phi = pedigree.kinship_among(&[1, 2, 3, 4, 5, 6]).unwrap();
+    for i in 0..6 {
+        for j in 0..6 {
+            let product: f64 = (0..6).map(|k| 2.0 * phi[i][k] * inverse[k][j]).sum();
+            close(product, f64::from(u8::from(i == j)));
+        }
+    }
 }
 
 /// Table 3.1: the pedigree is published; the answers were computed in exact fractions.

@@ -45,4 +45,20 @@ fn figure_1() {
     expected.extend((17..=20).map(|id| (id, 35.0 / 64.0)));
     expected.extend((21..=23).map(|id| (id, 81.0 / 128.0)));
     inbreeding_is(&pedigree, &expected);
+
+    // Ballou's ancestral inbreeding: .662, .847 and .944 are printed, the others were computed from the pedigree (the
+    // printed .399 of 15 comes from rounded inputs).
+    let ancestral = pedigree.ancestral_inbreeding();
+    for (id, expected, tolerance) in [
+        (11, 0.0, 1e-12),
+        (13, 0.125, 1e-12),
+        (15, 0.398_437_5, 1e-12),
+        (17, 0.661_621, 5e-7),
+        (21, 0.846_672, 5e-7),
+        (23, 0.943_700, 5e-7),
+    ] {
+        let (found_id, found) = ancestral[id - 1];
+        assert_eq!(found_id, id as u64);
+        assert!((found - expected).abs() < tolerance, "{id}: {found}");
+    }
 }
