@@ -3,8 +3,10 @@
 #![allow(missing_docs, clippy::unwrap_used, clippy::cast_possible_truncation, reason = "bench code")]
 #![allow(clippy::indexing_slicing, clippy::cast_sign_loss, reason = "bench code")]
 
-use criterion::{Criterion, criterion_group, criterion_main};
-use storksbill_exchange::{Market, MaxRing, Member, Offer, Reason, Rules, Want, Worth, count_rings, solve};
+use criterion::{Criterion, SamplingMode, criterion_group, criterion_main};
+use storksbill_exchange::{
+    Giver, Market, MaxRing, Member, Offer, Plan, Preset, Reason, Rules, Want, Worth, count_rings, solve,
+};
 
 struct Lcg(u64);
 
@@ -66,20 +68,56 @@ fn market(members: u64, seed: u64, single: bool) -> Market {
     .unwrap()
 }
 
+/// Dearest wishes first: one linear level to compare with any solver, and one more.
+fn rules(max_chain: u8) -> Rules {
+    Rules { preset: Preset::Wishes, max_chain, ..Rules::default() }
+}
+
+/// Every size once for its result, then its time. Large rounds take long: name one to run it alone.
 fn rounds(c: &mut Criterion) {
     let mut group = c.benchmark_group("round");
-    group.sample_size(10);
-    for (members, single) in [(64, true), (64, false), (256, true)] {
+    group.sample_size(10).sampling_mode(SamplingMode::Flat);
+    for (members, single) in [
+        (64, true),
+        (64, false),
+        (256, true),
+        (256, false),
+        (512, true),
+        (512, false),
+        (1024, true),
+        (1024, false),
+    ] {
         let market = market(members, 1, single);
         let name = format!("{members} {}", if single { "one each" } else { "several each" });
-        group.bench_function(&name, |b| b.iter(|| solve(&market, &Rules::default())));
+        group.bench_function(&name, |b| {
+            report(&name, &solve(&market, &rules(0)));
+            b.iter(|| solve(&market, &rules(0)));
+        });
     }
+    let givers: Vec<Giver> = (0..8).map(|at| Giver { member: 31 * at + 5, starts: 1 }).collect();
+    let market = market(256, 1, false).with_givers(&givers).unwrap();
+    group.bench_function("256 several each, chains of 4", |b| {
+        report("256 several each, chains of 4", &solve(&market, &rules(4)));
+        b.iter(|| solve(&market, &rules(4)));
+    });
     group.finish();
 }
 
+#[allow(clippy::print_stdout, reason = "the result beside its time")]
+fn report(name: &str, plan: &Plan) {
+    for level in &plan.levels {
+        let gap = 100.0 * (level.bound - level.value) as f64 / level.bound.max(1) as f64;
+        println!("{name}: {:?} {} of {} ({gap:.3} %)", level.name, level.value, level.bound);
+    }
+}
+
 fn listing(c: &mut Criterion) {
-    let market = market(1024, 1, true);
-    c.bench_function("list rings 1024", |b| b.iter(|| count_rings(&market, MaxRing::Three)));
+    for members in [1024, 2048] {
+        let market = market(members, 1, true);
+        c.bench_function(&format!("list rings {members}"), |b| {
+            b.iter(|| count_rings(&market, MaxRing::Three));
+        });
+    }
 }
 
 criterion_group!(benches, rounds, listing);

@@ -8,16 +8,21 @@
 //! cutting and takes one. With `x(r)` the number of times ring `r` is run (the multi-unit cycle formulation):
 //!
 //! ```text
-//! max  sum_r gain(r) x(r)                      gain(r) = hand-overs of r, then its rank weights
+//! max  sum_r gain(r) x(r)                      gain(r) of the level
 //!      sum_{r through v} x(r)   <= min(give(v), receive(v))      each member v
 //!      sum_{r using offer o} x(r) <= quantity(o)                 each offer o
 //!      sum_{r using want w} x(r)  <= need(w)                     each want w
 //!      x(r) >= 0, integer
 //! ```
 //!
-//! Two levels are solved in turn: the number of wants served, then, keeping that number, the sum of
-//! [`rank_weight`]. For any `y >= 0`, `sum_i b(i) y(i) + sum_r ub(r) max(0, gain(r) - sum_{i in r} y(i))` is an
-//! upper bound of a level; it is evaluated in integers, so a [`Level`] never rests on floating point.
+//! A free giver ([`Giver`]) may start a *chain*: a gift that is passed on, at most [`Rules::max_chain`] times.
+//!
+//! A [`Preset`] is a list of aims, each an integer sum over rings and steps of chains. They are solved in turn,
+//! each among the plans that keep the values of those before. For any prices `y >= 0`,
+//! `sum_i b(i) y(i) + sum_r ub(r) max(0, gain(r) - sum_{i in r} y(i))` is an upper bound of a level; it is
+//! evaluated in integers, so the bound of a [`Level`] never rests on floating point, and [`check()`] works it out
+//! again. When members drop out, [`replan`] leaves alone what is not hurt; [`explain_ring`] and [`explain_want`]
+//! say why.
 //!
 //! Where everybody is there and hands over at once, rings may be of any length: a [`circulation`], always solved to
 //! the end ([`meet`]). What one more offer would be worth is told by [`unlock_meeting`] and [`unlock_by_post`],
@@ -29,14 +34,15 @@
 //! D. J. Abraham, A. Blum, T. Sandholm, "Clearing algorithms for barter exchange markets", EC 2007, 295-304
 //! (cycle formulation, NP-hard from rings of 3 on); A. E. Roth, T. Sonmez, M. U. Unver, "Efficient kidney
 //! exchange", American Economic Review 97(3), 2007, 828-851; L. Shapley, H. Scarf, "On cores and
-//! indivisibility", Journal of Mathematical Economics 1, 1974, 23-37.
+//! indivisibility", Journal of Mathematical Economics 1, 1974, 23-37; J. P. Dickerson and others,
+//! "Position-indexed formulations for kidney exchange", EC 2016 (chains).
 //!
 //! # Cost
 //!
 //! Building: `O(m log m)` for `m` possible hand-overs. Listing rings: `O(m d)`, `d` the largest number of
 //! hand-overs a member can make. Each level solves a linear program over few of the rings (a row for each member,
-//! offer and want that can bind), some smaller ones to round it, and a branch and bound over the rings that can
-//! still matter; the program grows about with the square of the members, the search exponentially at worst.
+//! offer and want that can bind), rounds it, mends the plan around its largest losses, and searches the rings
+//! that can still matter, where they are few enough; the program grows about with the square of the members, the search exponentially at worst.
 //! It is bounded by counted work ([`Work`]), never by the clock, so the same input always gives the same answer.
 //! A level whose work ran out says so (`proved: false`) and still carries a true bound.
 
