@@ -119,6 +119,11 @@ impl<'a> Scope<'a> {
         }
     }
 
+    /// There are steps of chains.
+    pub(crate) fn chains(&self) -> bool {
+        self.split
+    }
+
     fn members(&self) -> usize {
         self.market.members.len()
     }

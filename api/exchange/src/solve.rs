@@ -41,6 +41,10 @@ pub fn solve_until(market: &Market, rules: &Rules, stop: &mut dyn FnMut() -> boo
 /// Columns a search takes on at most, the nearest to paying for themselves: more would use up all work at the
 /// root.
 const OPEN: usize = 4_000;
+/// The same where there are chains: their links make every linear program degenerate and slow.
+const OPEN_CHAINS: usize = 1_000;
+/// Columns from which on a program with chains is large.
+const LARGE_CHAINS: usize = 5_000;
 /// Columns that mending chooses from at most.
 const NEAR: usize = 6_000;
 /// Columns among which [`Tie::First`] is looked for at most.
@@ -198,9 +202,16 @@ impl<'a> Round<'a> {
         let gains = self.gains(aim);
         let keep = self.with_runs(self.active.clone());
         let (mixed, unit) = self.with_next(&gains);
-        let led = Task { gains: &mixed, floors: &self.kept };
-        let prices = self.packing.prices(&self.pool, led, unit, &keep, self.stop);
-        self.spend(Mended { work: prices.work, pivots: prices.pivots, nodes: 0 });
+        // With chains a floor makes the program so degenerate that it would take minutes; a price of nothing for
+        // the floors is true too, and the bound hardly weaker.
+        let large = self.scope.chains() && self.pool.columns.len() > LARGE_CHAINS;
+        let floors: &[AtLeast] = if large { &[] } else { &self.kept };
+        let led = Task { gains: &mixed, floors };
+        let mut prices = self.packing.prices(&self.pool, led, unit, &keep, self.stop);
+        prices.scaled.resize(self.packing.capacity.len() + self.packing.links + self.kept.len(), 0);
+        // The bound is wanted in any case and must not leave nothing for the plan.
+        let work = prices.work.min(self.left / 2);
+        self.spend(Mended { work, pivots: prices.pivots, nodes: 0 });
         let claim = Claim { aim, floors: self.floors.clone(), prices: prices.scaled };
         let bound = self.bound(&claim);
         let mut finished = self.value(&gains) >= bound.value;
@@ -208,8 +219,9 @@ impl<'a> Round<'a> {
             self.guess(&prices.active, &mixed, &gains, &claim.prices);
             self.mend(&gains, &claim.prices, bound);
             let mut open = self.open(&gains, &claim.prices, bound, bound.step);
-            let searched = open.len() <= OPEN && self.complete;
-            open.truncate(OPEN);
+            let most = if self.scope.chains() { OPEN_CHAINS } else { OPEN };
+            let searched = open.len() <= most && self.complete;
+            open.truncate(most);
             let all = self.left;
             finished = self.search(&self.with_runs(open), &gains, bound, all) && searched;
         }
@@ -296,9 +308,14 @@ impl<'a> Round<'a> {
         if self.left == 0 || (self.stop)() {
             return;
         }
-        let led = Task { gains: mixed, floors: &self.kept };
-        let Rounded { runs: mut guess, pivots, work } = self.packing.dive(&self.pool, active, led, self.stop);
-        self.spend(Mended { work, pivots, nodes: 0 });
+        let mut guess = self.runs.clone();
+        let large = self.scope.chains() && self.pool.columns.len() > LARGE_CHAINS;
+        if !large || self.kept.is_empty() {
+            let led = Task { gains: mixed, floors: &self.kept };
+            let Rounded { runs, pivots, work } = self.packing.dive(&self.pool, active, led, self.stop);
+            self.spend(Mended { work, pivots, nodes: 0 });
+            guess = runs;
+        }
         self.complete_with(&mut guess, gains, prices);
         self.repair(&mut guess, gains, prices);
         if self.packing.fits(&guess, &self.kept)
