@@ -3,6 +3,7 @@
 //! * [`ids`]: one identifier type per noun, so that a plant's id is never taken for a member's.
 //! * [`words`]: the closed vocabularies of the trade (plant group, environment, form, diary kinds ...).
 //! * [`names`]: the key by which names are searched and sorted, forgiving of accents and case.
+//! * [`nomenclature`]: names of cultivated plants: read, written, checked, held against those taken.
 //! * [`policy`]: who may do what, as pure functions.
 //! * [`shows`]: class labels and their order, closing times.
 //! * [`clock`]: the time as the society sees it.
@@ -15,6 +16,7 @@ mod sql;
 pub mod clock;
 pub mod ids;
 pub mod names;
+pub mod nomenclature;
 pub mod policy;
 pub mod shows;
 pub mod words;
