@@ -102,13 +102,13 @@ impl Random {
 fn reading_and_checking_any_text() {
     let home: GenusProfile = serde_json::from_str(include_str!("../genera/pelargonium.json")).unwrap();
     let mut taken = NameIndex::default();
-    let mut random = Random(77);
+    let mut random = Random(1);
     for id in 0..40 {
         taken.insert(id, &random.text());
     }
     let context = Context { genus: &home, published: None, taken: &taken };
     let (mut read, mut crosses) = (0, 0);
-    for _ in 0..250_000 {
+    for _ in 0..20_000 {
         let text = random.text();
         for home in [None, Some(&home)] {
             let parsed = parse(&text, home);

@@ -50,6 +50,7 @@ pub mod beta_binomial;
 mod build;
 pub mod chi_square;
 mod cycles;
+pub mod drawing;
 mod founders;
 mod gametes;
 mod gene_drop;
