@@ -1,7 +1,7 @@
 //! Names of cultivated plants: read, written, checked against the rules, and held against names already taken.
 //!
 //! * [`parse`] takes a full name apart (genus, hybrid sign, species, ranks, grex, Group, epithet, trade
-//!   designation, formula of a cross); [`format`] puts it together. What is read from a written name is that name.
+//!   designation, formula of a cross); [`format()`] puts it together. What is read from a written name is that name.
 //! * [`check`] gives what speaks against a cultivar epithet, each finding with its rule, weight, place and, where
 //!   there is one, a mended text. A name in use can always be recorded: findings bar a name only from being
 //!   proposed for registration, and only those that are errors ([`bars`]).

@@ -484,9 +484,10 @@ fn cleaned(text: &str) -> Option<String> {
         // After an apostrophe at the end of a word another mark, or an x, would read as a new name.
         let word = if closed { word.trim_start_matches(is_quote) } else { word };
         closed |= ends_quoted(word);
-        if !word.is_empty() && !(closed && is_sign(word)) {
-            words.push(word);
+        if word.is_empty() || closed && is_sign(word) {
+            continue;
         }
+        words.push(word);
     }
     let joined = words.join(" ");
     let bare =
