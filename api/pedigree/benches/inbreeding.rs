@@ -1,51 +1,61 @@
-//! Inbreeding of all in a made-up society: 20 generations, parents from the two generations before with a few
-//! favourites, a quarter without pollen parent, one in twenty a sport.
-#![allow(missing_docs, clippy::unwrap_used, clippy::cast_possible_truncation, reason = "bench code")]
-#![allow(clippy::cast_sign_loss, reason = "bench code")]
+//! Inbreeding of all in made-up pedigrees, and questions to them.
+#![allow(missing_docs, clippy::unwrap_used, reason = "bench code")]
 
-use criterion::{Criterion, criterion_group, criterion_main};
-use storksbill_pedigree::{Individual, Origin, Pedigree};
+mod generated;
 
-struct Lcg(u64);
+use criterion::{BatchSize, Criterion, criterion_group, criterion_main};
+use storksbill_pedigree::{Gamete, Individual, Origin, Parent, Pedigree, Ploidy};
 
-impl Lcg {
-    fn unit(&mut self) -> f64 {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        (self.0 >> 11) as f64 / (1u64 << 53) as f64
-    }
-}
+const COUNT: u64 = 100_000;
 
-fn society(count: u64) -> Vec<Individual> {
-    let mut lcg = Lcg(1);
-    let generation = (count / 20).max(1);
-    (0..count)
-        .map(|id| {
-            let upto = (id / generation) * generation;
-            let from = upto.saturating_sub(2 * generation);
-            let mut parent = || from + (lcg.unit().powi(3) * (upto - from) as f64) as u64;
-            let (seed, pollen) = (parent(), parent());
-            let kind = lcg.unit();
-            let origin = if upto == 0 {
-                Origin::Founder
-            } else if kind < 0.05 {
-                Origin::sport(seed)
-            } else {
-                Origin::cross(Some(seed), (kind > 0.30).then_some(pollen))
-            };
-            Individual::new(id, origin)
-        })
-        .collect()
+/// The same pedigree of tetraploids with double reduction, every pollen parent one of two.
+fn tetraploid(records: impl Iterator<Item = Individual>) -> impl Iterator<Item = Individual> {
+    records.map(|record| match record.origin {
+        Origin::Founder => Individual { ploidy: Ploidy::sets(4), ..record },
+        Origin::Cross { seed, pollen } => {
+            let reduced =
+                |parent: Parent| Parent { gamete: Gamete::Reduced { double_reduction: 0.1 }, ..parent };
+            Individual::new(record.id, Origin::Cross { seed: reduced(seed), pollen: reduced(pollen) })
+        }
+        _ => record,
+    })
 }
 
 fn benches(c: &mut Criterion) {
-    let records = society(10_000);
-    let mut group = c.benchmark_group("pedigree of 10000");
+    let mut group = c.benchmark_group("inbreeding of all, 100000");
     group.sample_size(10);
-    group.bench_function("inbreeding of all", |b| b.iter(|| Pedigree::build(&records).unwrap()));
-    let pedigree = Pedigree::build(&records).unwrap();
-    let last = 9_999;
+    group.bench_function("society", |b| b.iter(|| Pedigree::build(generated::society(COUNT)).unwrap()));
+    group.bench_function("society of tetraploids", |b| {
+        b.iter(|| Pedigree::build(tetraploid(generated::society(COUNT))).unwrap());
+    });
+    group.bench_function("uniform", |b| b.iter(|| Pedigree::build(generated::uniform(COUNT)).unwrap()));
+    group.bench_function("window", |b| b.iter(|| Pedigree::build(generated::window(COUNT)).unwrap()));
+    group.finish();
+
+    let pedigree = Pedigree::build(generated::society(COUNT)).unwrap();
+    let last = COUNT - 1;
+    let seedling = || Individual::new(COUNT, Origin::cross(Some(last), Some(last - 30)));
+    let recent: Vec<u64> = (COUNT - 500..COUNT).collect();
+    let mut group = c.benchmark_group("society of 100000");
+    group.sample_size(20);
     group.bench_function("one kinship", |b| b.iter(|| pedigree.kinship(last, last - 1).unwrap()));
     group.bench_function("one to all", |b| b.iter(|| pedigree.kinship_to_all(last).unwrap()));
+    group.bench_function("mates among 500", |b| b.iter(|| pedigree.mates(last, &recent).unwrap()));
+    group.bench_function("ancestors that explain 500", |b| {
+        b.iter(|| pedigree.marginal_contributions(&recent).unwrap());
+    });
+    group.bench_function("one seedling added", |b| {
+        b.iter_batched_ref(
+            || pedigree.clone(),
+            |grown| grown.add(seedling()).unwrap(),
+            BatchSize::LargeInput,
+        );
+    });
+    group.bench_function("an old cross edited", |b| {
+        let edited = || Individual::new(COUNT / 2, Origin::cross(Some(3), Some(5)));
+        b.iter_batched_ref(|| pedigree.clone(), |grown| grown.edit(edited()).unwrap(), BatchSize::LargeInput);
+    });
+    group.bench_function("would it be a loop", |b| b.iter(|| pedigree.would_cycle(5, &[last, last - 1])));
     group.finish();
 }
 

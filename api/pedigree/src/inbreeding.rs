@@ -5,7 +5,7 @@ use std::cell::Cell;
 
 use crate::genotypes::Genotypes;
 use crate::live;
-use crate::trace::{Trace, Youngest, kinship};
+use crate::trace::{Youngest, kinship};
 
 /// Two genotypes whose kinship is asked for. A pair of one with itself never is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -120,6 +120,7 @@ fn by_traces(
             let (f, own) = genotypes.evaluate(at, |a, b| crosses.kinship(a, b));
             genotypes.inbreeding[at as usize] = f;
             genotypes.own[at as usize] = own;
+            column.nodes[at as usize].own = own;
         }
         let [from, to] = [generation[0], generation[1]].map(|at| crosses.first[at as usize]);
         let pairs = &crosses.pairs[from as usize..to as usize];
@@ -142,7 +143,7 @@ fn by_traces(
         for of_hub in tasks.chunk_by(|a, b| a.0 == b.0) {
             column.work_out(genotypes, of_hub[0].0, of_hub.iter().map(|task| task.1));
             for &(_, partner, number) in of_hub {
-                crosses.kinship[number as usize] = column.kinship[partner as usize];
+                crosses.kinship[number as usize] = column.marks[partner as usize].kinship;
             }
             if column.visits > budget {
                 return Err(column.visits);
@@ -152,45 +153,110 @@ fn by_traces(
     Ok(column.visits)
 }
 
+/// What a trace asks of a genotype, together in memory: up to two parents, without `NONE`.
+#[derive(Clone, Copy)]
+#[repr(align(32))]
+struct Node {
+    parents: [u32; 2],
+    shares: [f64; 2],
+    own: f64,
+}
+
+/// No parent.
+const NONE: u32 = u32::MAX;
+/// More than two parents, in place of the second.
+const MORE: u32 = u32::MAX - 1;
+
+/// What traces leave at a genotype.
+#[derive(Clone, Copy, Default)]
+struct Mark {
+    /// Share of the hub's genes; zero but in a trace.
+    of_hub: f64,
+    /// Kinship to the hub.
+    kinship: f64,
+}
+
 /// The kinship of one genotype to others, by need.
 struct Column {
-    hub: Trace,
-    kinship: Vec<f64>,
-    waiting: Youngest,
+    nodes: Vec<Node>,
+    marks: Vec<Mark>,
+    young: Youngest,
+    ancestors: Vec<u32>,
     line: Vec<u32>,
     visits: u64,
 }
 
 impl Column {
     fn new(genotypes: &Genotypes) -> Self {
+        let node = |at: u32| {
+            let mut node = Node { parents: [NONE; 2], shares: [0.0; 2], own: genotypes.own[at as usize] };
+            match genotypes.edges(at) {
+                [] => {}
+                [one] => {
+                    node.parents[0] = one.genotype;
+                    node.shares[0] = one.share;
+                }
+                [one, other] => {
+                    node.parents = [one.genotype, other.genotype];
+                    node.shares = [one.share, other.share];
+                }
+                _ => node.parents[1] = MORE,
+            }
+            node
+        };
         Self {
-            hub: Trace::new(genotypes),
-            kinship: vec![0.0; genotypes.len()],
-            waiting: Youngest::new(genotypes.len()),
+            nodes: genotypes.all().map(node).collect(),
+            marks: vec![Mark::default(); genotypes.len()],
+            young: Youngest::new(genotypes.len()),
+            ancestors: Vec::new(),
             line: Vec::new(),
             visits: 0,
         }
     }
 
-    /// Puts the kinship of the hub to the partners, and to all their ancestors, into `kinship`.
+    /// Every parent of a genotype with its share.
+    #[inline]
+    fn parents(nodes: &[Node], genotypes: &Genotypes, at: u32, mut visit: impl FnMut(u32, f64)) {
+        let node = &nodes[at as usize];
+        if node.parents[1] == MORE {
+            genotypes.edges(at).iter().for_each(|edge| visit(edge.genotype, edge.share));
+            return;
+        }
+        for (parent, share) in node.parents.into_iter().zip(node.shares) {
+            if parent != NONE {
+                visit(parent, share);
+            }
+        }
+    }
+
+    /// Puts the kinship of the hub to the partners, and to all their ancestors, into the marks.
     fn work_out(&mut self, genotypes: &Genotypes, hub: u32, partners: impl Iterator<Item = u32>) {
-        self.hub.up(genotypes, [(hub, 1.0)]);
-        partners.for_each(|partner| self.waiting.insert(partner));
-        while let Some(at) = self.waiting.pop() {
-            self.line.push(at);
-            for edge in genotypes.edges(at) {
-                self.waiting.insert(edge.genotype);
-            }
+        let Self { nodes, marks, young, ancestors, line, visits } = self;
+        marks[hub as usize].of_hub = 1.0;
+        young.insert(hub);
+        while let Some(at) = young.pop() {
+            ancestors.push(at);
+            let part = marks[at as usize].of_hub;
+            Self::parents(nodes, genotypes, at, |parent, share| {
+                marks[parent as usize].of_hub += part * share;
+                young.insert(parent);
+            });
         }
-        self.visits += (self.hub.ancestors.len() + self.line.len()) as u64;
-        while let Some(at) = self.line.pop() {
-            let here = at as usize;
-            let mut phi = self.hub.share[here] * genotypes.own[here];
-            for edge in genotypes.edges(at) {
-                phi += edge.share * self.kinship[edge.genotype as usize];
-            }
-            self.kinship[here] = phi;
+        partners.for_each(|partner| young.insert(partner));
+        while let Some(at) = young.pop() {
+            line.push(at);
+            Self::parents(nodes, genotypes, at, |parent, _| young.insert(parent));
         }
-        self.hub.clear();
+        *visits += (ancestors.len() + line.len()) as u64;
+        while let Some(at) = line.pop() {
+            let mut phi = marks[at as usize].of_hub * nodes[at as usize].own;
+            Self::parents(nodes, genotypes, at, |parent, share| {
+                phi += share * marks[parent as usize].kinship;
+            });
+            marks[at as usize].kinship = phi;
+        }
+        for at in ancestors.drain(..) {
+            marks[at as usize].of_hub = 0.0;
+        }
     }
 }

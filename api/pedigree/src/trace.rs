@@ -95,12 +95,6 @@ impl Trace {
             }
         }
     }
-
-    pub(crate) fn clear(&mut self) {
-        for at in self.ancestors.drain(..) {
-            self.share[at as usize] = 0.0;
-        }
-    }
 }
 
 /// Kinship of two genotypes, and how many were visited.
