@@ -3,7 +3,7 @@
 
 use std::cell::Cell;
 
-use crate::genotypes::Genotypes;
+use crate::genotypes::{Edge, Genotypes};
 use crate::live;
 use crate::trace::{Youngest, kinship};
 
@@ -153,19 +153,18 @@ fn by_traces(
     Ok(column.visits)
 }
 
-/// What a trace asks of a genotype, together in memory: up to two parents, without `NONE`.
+/// What a trace asks of a genotype, together in memory. Nearly all have one or two parents that give half of the
+/// genes each.
 #[derive(Clone, Copy)]
-#[repr(align(32))]
 struct Node {
     parents: [u32; 2],
-    shares: [f64; 2],
     own: f64,
 }
 
 /// No parent.
 const NONE: u32 = u32::MAX;
-/// More than two parents, in place of the second.
-const MORE: u32 = u32::MAX - 1;
+/// Other parents or shares, in place of the second.
+const OTHER: u32 = u32::MAX - 1;
 
 /// What traces leave at a genotype.
 #[derive(Clone, Copy, Default)]
@@ -189,20 +188,14 @@ struct Column {
 impl Column {
     fn new(genotypes: &Genotypes) -> Self {
         let node = |at: u32| {
-            let mut node = Node { parents: [NONE; 2], shares: [0.0; 2], own: genotypes.own[at as usize] };
-            match genotypes.edges(at) {
-                [] => {}
-                [one] => {
-                    node.parents[0] = one.genotype;
-                    node.shares[0] = one.share;
-                }
-                [one, other] => {
-                    node.parents = [one.genotype, other.genotype];
-                    node.shares = [one.share, other.share];
-                }
-                _ => node.parents[1] = MORE,
-            }
-            node
+            let half = |edge: &Edge| edge.share.to_bits() == 0.5f64.to_bits();
+            let parents = match genotypes.edges(at) {
+                [] => [NONE, NONE],
+                [one] if half(one) => [one.genotype, NONE],
+                [one, other] if half(one) && half(other) => [one.genotype, other.genotype],
+                _ => [NONE, OTHER],
+            };
+            Node { parents, own: genotypes.own[at as usize] }
         };
         Self {
             nodes: genotypes.all().map(node).collect(),
@@ -217,14 +210,14 @@ impl Column {
     /// Every parent of a genotype with its share.
     #[inline]
     fn parents(nodes: &[Node], genotypes: &Genotypes, at: u32, mut visit: impl FnMut(u32, f64)) {
-        let node = &nodes[at as usize];
-        if node.parents[1] == MORE {
+        let [one, other] = nodes[at as usize].parents;
+        if other == OTHER {
             genotypes.edges(at).iter().for_each(|edge| visit(edge.genotype, edge.share));
             return;
         }
-        for (parent, share) in node.parents.into_iter().zip(node.shares) {
+        for parent in [one, other] {
             if parent != NONE {
-                visit(parent, share);
+                visit(parent, 0.5);
             }
         }
     }
