@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used, reason = "test code")]
 
 use storksbill_domain::nomenclature::{
-    GenusProfile, PlantName, QuotesSeen, Rank, Rule, Style, format, parse,
+    GenusProfile, PlantName, QuotesSeen, Rank, Rule, Severity, Style, format, parse,
 };
 
 fn pelargonium() -> GenusProfile {
@@ -88,7 +88,10 @@ fn the_hybrid_sign() {
         assert_eq!(reported, if given.contains('x') { vec![Rule::Notho] } else { vec![] });
     }
     // Between names it is a cross, written seed parent first.
-    let parsed = parse("'Sea Fret' x 'Harbour Light' × 'Lena'", None).name;
+    let parsed = parse("'Sea Fret' x 'Harbour Light' × 'Lena'", None);
+    let said: Vec<(Rule, Severity)> = parsed.findings.iter().map(|f| (f.rule, f.severity)).collect();
+    assert_eq!(said, [(Rule::SeedParent, Severity::Info)]);
+    let parsed = parsed.name;
     assert_eq!(parsed.epithet.as_deref(), Some("Sea Fret"));
     let others: Vec<Option<&str>> = parsed.crossed_with.iter().map(|name| name.epithet.as_deref()).collect();
     assert_eq!(others, [Some("Harbour Light"), Some("Lena")]);
@@ -109,6 +112,12 @@ fn names_as_growers_type_them() {
         ("Million dollars", "'Million dollars'", QuotesSeen::None, vec![Rule::Quotes]),
         ("Miss USA", "'Miss USA'", QuotesSeen::None, vec![Rule::Quotes]),
         ("Pelargonium 'Lena' pink", "Pelargonium 'Lena'", QuotesSeen::Single, vec![Rule::Unread]),
+        (
+            "Pelargonium Merrow Gp. 'Lena'",
+            "Pelargonium (Merrow Group) 'Lena'",
+            QuotesSeen::Single,
+            vec![Rule::Group],
+        ),
         ("", "", QuotesSeen::None, vec![]),
     ] {
         let parsed = parse(given, Some(&home));

@@ -81,6 +81,10 @@ fn allowed_if_published_before_1959() {
         assert_eq!(published(epithet, Some(1959)).len(), 1, "{epithet}");
     }
     assert_eq!(told("I-214"), ["CODE10:Info"]);
+    // Words of other languages are not Latin for being like it.
+    for epithet in ["Rose", "Compact", "Superb", "Intense", "Alpine", "Major Tom", "Maxim", "Robust"] {
+        assert_eq!(told(epithet), [""; 0], "{epithet}");
+    }
 }
 
 #[test]

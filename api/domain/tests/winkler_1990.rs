@@ -94,3 +94,41 @@ fn near() {
     assert_eq!(found("Ireenie"), [(4, Likeness::Sound)]);
     assert_eq!(found(""), []);
 }
+
+/// The index leaves nothing out that plain comparison of all pairs would find.
+#[test]
+fn near_by_comparing_all() {
+    let parts = ["sea", "fret", "har", "bour", "light", "mar", "low", "dawn", "ness", "tide", "é", "5"];
+    let mut state = 1u64;
+    let mut below = |most: usize| {
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        usize::try_from((state >> 33) % most as u64).unwrap_or(0)
+    };
+    let names: Vec<String> = (0..400)
+        .map(|_| (0..=below(3)).filter_map(|_| parts.get(below(parts.len())).copied()).collect())
+        .collect();
+    let mut taken = NameIndex::default();
+    for (id, name) in (0..).zip(&names) {
+        taken.insert(id, name);
+    }
+    let mut pairs = 0;
+    for name in &names {
+        let found: Vec<u64> = taken.near(name).iter().map(|near| near.id).collect();
+        let own = key(name);
+        for (id, other) in (0u64..).zip(&names) {
+            let other = key(other);
+            let shorter = own.chars().count().min(other.chars().count());
+            let most = if shorter >= 10 { 2 } else { 1 };
+            let close = own == other
+                || shorter >= 5
+                    && (optimal_string_alignment(&own, &other) <= most || jaro_winkler(&own, &other) >= 0.93);
+            // Keys more than a third longer are not looked at.
+            let (count, others) = (own.chars().count(), other.chars().count());
+            if close && count.abs_diff(others) <= count / 3 {
+                assert!(found.contains(&id), "{own} {other}");
+                pairs += 1;
+            }
+        }
+    }
+    assert!(pairs > 1_000, "{pairs}");
+}

@@ -17,6 +17,7 @@ mod genus;
 mod near;
 mod parse;
 mod rules;
+#[rustfmt::skip] // Lists, kept in lines.
 mod words;
 mod write;
 

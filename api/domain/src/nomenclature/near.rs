@@ -118,7 +118,29 @@ struct Entry {
     name: String,
     key: String,
     letters: usize,
+    /// How many letters fall into each of 32 classes.
+    counts: [u8; CLASSES],
     sound: String,
+}
+
+const CLASSES: usize = 32;
+
+impl Entry {
+    fn new(name: &str) -> Self {
+        let key = key(name);
+        let mut counts = [0u8; CLASSES];
+        for c in key.chars() {
+            if let Some(count) = counts.get_mut(c as usize % CLASSES) {
+                *count = count.saturating_add(1);
+            }
+        }
+        Self { name: name.to_owned(), letters: key.chars().count(), counts, sound: sound(&key), key }
+    }
+
+    /// At least as many letters as two keys have in common, whatever their order.
+    fn shared(&self, other: &Self) -> usize {
+        self.counts.iter().zip(&other.counts).map(|(a, b)| usize::from(*a.min(b))).sum()
+    }
 }
 
 /// Names taken in one denomination class, usually a genus.
@@ -140,10 +162,9 @@ impl NameIndex {
     /// Takes a name in; a number already taken gets the new name.
     pub fn insert(&mut self, id: u64, name: &str) {
         self.remove(id);
-        let key = key(name);
-        let (letters, sound) = (key.chars().count(), sound(&key));
-        self.by_length.entry(letters).or_default().push(id);
-        self.entries.insert(id, Entry { name: name.to_owned(), key, letters, sound });
+        let entry = Entry::new(name);
+        self.by_length.entry(entry.letters).or_default().push(id);
+        self.entries.insert(id, entry);
     }
 
     pub fn remove(&mut self, id: u64) {
@@ -154,19 +175,18 @@ impl NameIndex {
         }
     }
 
-    /// Names close to this one, the closest first, then by number. Cost: one comparison for each name whose key
-    /// is at most a third longer or shorter.
+    /// Names close to this one, the closest first, then by number. Cost: a look at each name whose key is at
+    /// most a third longer or shorter, and a comparison with the few that share most letters.
     pub fn near(&self, name: &str) -> Vec<Near> {
-        let key = key(name);
-        let letters = key.chars().count();
-        let sound = sound(&key);
+        let asked = Entry::new(name);
+        let third = asked.letters / 3;
         let mut found: Vec<Near> = self
             .by_length
-            .range(letters - letters / 3..=letters + letters / 3)
+            .range(asked.letters - third..=asked.letters + third)
             .flat_map(|(_, ids)| ids)
             .filter_map(|id| self.entries.get_key_value(id))
             .filter_map(|(&id, entry)| {
-                let likeness = likeness(&key, letters, &sound, entry)?;
+                let likeness = likeness(&asked, entry)?;
                 Some(Near { id, name: entry.name.clone(), likeness })
             })
             .collect();
@@ -185,24 +205,30 @@ fn rank(likeness: Likeness) -> f64 {
     }
 }
 
-fn likeness(key: &str, letters: usize, sound: &str, entry: &Entry) -> Option<Likeness> {
-    if key == entry.key {
+fn likeness(asked: &Entry, entry: &Entry) -> Option<Likeness> {
+    if asked.key == entry.key {
         return Some(Likeness::Same);
     }
-    let shorter = letters.min(entry.letters);
+    let (shorter, longer) = (asked.letters.min(entry.letters), asked.letters.max(entry.letters));
     if shorter < SHORTEST {
         return None;
     }
     let most = if shorter >= LONG { 2 } else { 1 };
-    if letters.abs_diff(entry.letters) <= most {
-        let edits = optimal_string_alignment(key, &entry.key);
+    let shared = asked.shared(entry);
+    // An edit takes away at most one letter that is shared.
+    if longer - shared <= most {
+        let edits = optimal_string_alignment(&asked.key, &entry.key);
         if edits <= most {
             return Some(Likeness::Edits(edits));
         }
     }
-    let alike = jaro_winkler(key, &entry.key);
-    if alike >= ALIKE {
-        return Some(Likeness::Alike(alike));
+    // Jaro's likeness is at most a third of 1 and both shares of common letters; Winkler adds at most 0.4 of the rest.
+    let jaro = (1.0 + shared as f64 / shorter as f64 + shared as f64 / longer as f64) / 3.0;
+    if jaro + 0.4 * (1.0 - jaro) >= ALIKE {
+        let alike = jaro_winkler(&asked.key, &entry.key);
+        if alike >= ALIKE {
+            return Some(Likeness::Alike(alike));
+        }
     }
-    (sound == entry.sound).then_some(Likeness::Sound)
+    (asked.sound == entry.sound).then_some(Likeness::Sound)
 }

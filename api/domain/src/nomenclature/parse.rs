@@ -73,7 +73,7 @@ pub enum QuotesSeen {
 pub struct ParsedName {
     pub name: PlantName,
     pub quotes_seen: QuotesSeen,
-    /// Warnings; their places are in the text as given.
+    /// Warnings, and what was assumed; their places are in the text as given.
     pub findings: Vec<Finding>,
 }
 
@@ -109,6 +109,15 @@ pub fn parse(text: &str, home: Option<&GenusProfile>) -> ParsedName {
             quotes_seen = reader.quotes;
         }
         join(&mut names, reader.name);
+    }
+    if names.len() > 1 {
+        findings.push(Finding {
+            rule: Rule::SeedParent,
+            severity: Severity::Info,
+            span: 0..text.len(),
+            message: "the first of a cross is taken for the seed parent".to_owned(),
+            fix: None,
+        });
     }
     let mut names = names.into_iter();
     let mut name = names.next().unwrap_or_default();
@@ -346,6 +355,9 @@ impl<'a> Reader<'a> {
             } else if let Some((end, marker)) = self.marked(at) {
                 let named: Vec<&str> = (at..end).map(|at| self.word(at)).collect();
                 let found = cleaned(&named.join(" "));
+                if !matches!(self.word(marker), "Group" | "grex") {
+                    self.report(Rule::Group, marker, marker + 1, "`Group` and `grex` are written in full");
+                }
                 if is_grex(self.word(marker)) {
                     self.name.grex = found;
                 } else {

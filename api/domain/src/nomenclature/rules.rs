@@ -60,6 +60,10 @@ pub enum Rule {
     Trade,
     /// The hybrid sign is `×` and no part of an epithet.
     Notho,
+    /// `Group` is written in full after the name of a Group, `grex` after that of a grex (summary).
+    Group,
+    /// In a cross the seed parent stands first: this society's custom, to be stated (common practice).
+    SeedParent,
     /// Words of a full name that are none of its parts.
     Unread,
 }
@@ -86,6 +90,8 @@ impl Rule {
             Self::Clumsy => "CLUMSY",
             Self::Trade => "TRADE",
             Self::Notho => "NOTHO",
+            Self::Group => "GROUP",
+            Self::SeedParent => "SEEDPARENT",
             Self::Unread => "UNREAD",
         }
     }
@@ -461,5 +467,5 @@ fn is_latin(word: &str) -> bool {
         .any(|ending| words::LATIN_ENDINGS.contains(&ending));
     let placed = word.len() > 8 && ["ica", "icum", "icus"].iter().any(|ending| word.ends_with(ending));
     let compound = words::LATIN_TAILS.iter().any(|tail| word.len() > tail.len() + 1 && word.ends_with(tail));
-    described && word.len() > 3 || placed || compound
+    described || words::LATIN_WORDS.contains(&word) || placed || compound
 }
