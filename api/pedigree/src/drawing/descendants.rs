@@ -154,13 +154,14 @@ impl Layout {
     fn order(&mut self) {
         let mut best = self.columns.clone();
         let mut fewest = self.crossings();
+        let mut places = vec![0; self.items.len()];
         for sweep in 0..SWEEPS {
             let forward = sweep % 2 == 0;
             let count = self.columns.len();
             for step in 1..count {
                 let column = if forward { step } else { count - 1 - step };
                 let fixed = if forward { column - 1 } else { column + 1 };
-                let places = self.places(fixed);
+                self.note_places(fixed, &mut places);
                 let neighbours = if forward { &self.before } else { &self.after };
                 let mut keyed: Vec<(u64, usize, usize)> = self.columns[column]
                     .iter()
@@ -171,7 +172,7 @@ impl Layout {
                         let (sum, of) = if near.is_empty() {
                             (own as u64 * self.columns[fixed].len() as u64, self.columns[column].len() as u64)
                         } else {
-                            (near.iter().map(|near| places[near]).sum(), near.len() as u64)
+                            (near.iter().map(|&near| places[near] as u64).sum(), near.len() as u64)
                         };
                         (sum * 65_536 / of.max(1), own, item)
                     })
@@ -188,22 +189,26 @@ impl Layout {
         self.columns = best;
     }
 
-    /// The place of each item of a column, from the top.
-    fn places(&self, column: usize) -> BTreeMap<usize, u64> {
-        self.columns[column].iter().zip(0u64..).map(|(&item, place)| (item, place)).collect()
+    /// Notes the place of each item of a column, from the top.
+    fn note_places(&self, column: usize, places: &mut [usize]) {
+        for (place, &item) in self.columns[column].iter().enumerate() {
+            places[item] = place;
+        }
     }
 
     /// Pairs of lines that cross, over all gaps, by counting inversions.
     fn crossings(&self) -> u64 {
         let mut crossings = 0;
+        let mut places = vec![0; self.items.len()];
+        let mut ends: Vec<usize> = Vec::new();
         for column in 1..self.columns.len() {
-            let places = self.places(column - 1);
+            self.note_places(column - 1, &mut places);
             let size = self.columns[column - 1].len();
             let mut tree = vec![0u64; size + 1];
             let mut seen = 0u64;
             for &item in &self.columns[column] {
-                let mut ends: Vec<usize> =
-                    self.before[item].iter().filter_map(|near| usize::try_from(places[near]).ok()).collect();
+                ends.clear();
+                ends.extend(self.before[item].iter().map(|&near| places[near]));
                 ends.sort_unstable();
                 for &end in &ends {
                     let (mut upto, mut at) = (0, end + 1);
