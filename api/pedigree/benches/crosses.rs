@@ -12,7 +12,7 @@ use storksbill_pedigree::{Fraction, Ratio};
 fn crosses(c: &mut Criterion) {
     let ratio = Ratio::new(&[9, 3, 3, 1]).unwrap();
     c.bench_function("exact/200 of 4", |b| {
-        b.iter(|| exact(&[110, 41, 38, 11], &ratio, MOST_OUTCOMES, 1).unwrap())
+        b.iter(|| exact(&[110, 41, 38, 11], &ratio, MOST_OUTCOMES, 1).unwrap());
     });
 
     let parent = Parent {
