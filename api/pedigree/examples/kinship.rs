@@ -12,7 +12,7 @@
 //! known; blank sets are 1, a blank lambda 0. A clone has one parent with all the sets, and nothing or 0 sets on
 //! the other side. Several rows of one id with a share each are possible pollen parents of it.
 //!
-//! Faults are told by line, all at once, and end the program with 2.
+//! Faults are told by line, all at once, and end the program with 2. Warnings go to the error output.
 #![allow(
     missing_docs,
     clippy::print_stdout,
@@ -27,8 +27,8 @@ use std::io::Write as _;
 use std::time::Instant;
 
 use storksbill_pedigree::{
-    Candidate, Founder, Gamete, Individual, Origin, Parent, Pedigree, Problem, Who, effective_ancestors,
-    effective_founders, founder_genomes,
+    Candidate, Founder, Gamete, Individual, Origin, Parent, Pedigree, Problem, Warning, Who,
+    effective_ancestors, effective_founders, founder_genomes,
 };
 
 const USAGE: &str = "usage: kinship pedigree.csv [--matrix | --founders ID,ID,.. | --bench]";
@@ -62,6 +62,11 @@ fn run() -> Result<(), String> {
     let pedigree = Pedigree::build(records)
         .map_err(|problems| by_line(&path, problems.iter().map(|problem| table.told(problem)).collect()))?;
     let seconds = started.elapsed().as_secs_f64();
+    for warning in pedigree.warnings() {
+        if let Some((line, warned)) = table.warned(warning) {
+            eprintln!("{path}:{line}: warning: {warned}");
+        }
+    }
     let answer = match wanted {
         Wanted::Inbreeding => table.inbreeding(&pedigree),
         Wanted::Matrix => table.matrix(&pedigree),
@@ -168,18 +173,28 @@ struct Table {
     shares: BTreeMap<u32, Vec<(u32, f64)>>,
 }
 
-/// Cells of a line of a table separated by commas, as RFC 4180 has it but for line breaks within quotes.
+/// Where a quoted cell ends: at the first quotation mark that is not doubled.
+fn closing(quoted: &str) -> Option<usize> {
+    let mut from = 0;
+    while let Some(at) = quoted[from..].find('"') {
+        if !quoted[from + at + 1..].starts_with('"') {
+            return Some(from + at);
+        }
+        from += at + 2;
+    }
+    None
+}
+
+/// Cells of a line of a table separated by commas, as RFC 4180 has it but for line breaks within quotes. Doubled
+/// quotation marks stay doubled: an id is written as it was read.
 fn cells(line: &str) -> Result<Vec<&str>, String> {
     let mut cells = Vec::new();
     let mut rest = Some(line);
     while let Some(text) = rest {
         if let Some(quoted) = text.trim_start().strip_prefix('"') {
-            let end = quoted.find('"').ok_or("a quotation mark is not closed")?;
+            let end = closing(quoted).ok_or("a quotation mark is not closed")?;
             let behind = quoted[end + 1..].trim_start();
-            if behind.starts_with('"') {
-                return Err("ids with quotation marks in them cannot be read".to_owned());
-            }
-            cells.push(quoted[..end].trim());
+            cells.push(&quoted[..end]);
             match behind.strip_prefix(',') {
                 Some(next) => rest = Some(next),
                 None if behind.is_empty() => rest = None,
@@ -465,6 +480,24 @@ struct Names {
 }
 
 impl Names {
+    /// A warning by line, of those that a table with all sets stated can give.
+    fn warned(&self, warning: Warning) -> Option<(u32, String)> {
+        let at = |id: u64| u32::try_from(id).ok().filter(|&at| (at as usize) < self.line.len());
+        let name = |id: u64| at(id).map_or("", |at| self.ids.get(at));
+        let (id, warned) = match warning {
+            Warning::OwnSport { id, seed, pollen } => {
+                let parents = format!("{:?} and {:?}", name(seed), name(pollen));
+                (id, format!("{:?} is a selfing: {parents} are one clone", name(id)))
+            }
+            Warning::LowLambda { id } => {
+                let more = "a gamete with more sets than its parent needs a larger lambda";
+                (id, format!("{:?}: {more}", name(id)))
+            }
+            Warning::AssumedSets { .. } | Warning::OddSets { .. } => return None,
+        };
+        Some((self.line[at(id)? as usize], warned))
+    }
+
     /// A problem by line, with the ids of the table.
     fn told(&self, problem: &Problem) -> (usize, String) {
         let name = |id: u64| {
@@ -556,7 +589,11 @@ fn number(value: f64) -> String {
 
 /// An id as a cell.
 fn cell(id: &str) -> String {
-    if id.contains(',') { format!("\"{id}\"") } else { id.to_owned() }
+    if id.contains(',') || id.contains("\"\"") || id.trim() != id {
+        format!("\"{id}\"")
+    } else {
+        id.to_owned()
+    }
 }
 
 /// The most memory this process has held, in bytes; 0 where the system does not tell.
