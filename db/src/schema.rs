@@ -209,6 +209,7 @@ diesel::table! {
         version -> Integer,
         created_at -> Timestamp,
         health_declared_on -> Nullable<Date>,
+        gift -> Bool,
     }
 }
 
@@ -258,13 +259,29 @@ diesel::table! {
 diesel::table! {
     swap_rounds (id) {
         id -> Text,
-        run_by -> Nullable<Text>,
-        run_at -> Timestamp,
-        answer_by -> Timestamp,
+        mode -> Text,
+        aim -> Text,
+        max_chain -> Integer,
+        drop_out_per_mille -> Integer,
+        state -> Text,
+        club_id -> Nullable<Text>,
+        meets_on -> Nullable<Date>,
+        opened_by -> Nullable<Text>,
+        opened_at -> Timestamp,
+        freezes_at -> Nullable<Timestamp>,
+        frozen_at -> Nullable<Timestamp>,
+        answer_days -> Integer,
+        answer_by -> Nullable<Timestamp>,
+        snapshot -> Nullable<Text>,
+        snapshot_sha256 -> Nullable<Text>,
+        proposed_at -> Nullable<Timestamp>,
+        closed_at -> Nullable<Timestamp>,
         offers -> Integer,
         wants -> Integer,
         wants_served -> Integer,
         wants_bound -> Integer,
+        outcome -> Nullable<Text>,
+        version -> Integer,
     }
 }
 
@@ -272,9 +289,22 @@ diesel::table! {
     swap_rings (id) {
         id -> Text,
         round_id -> Text,
+        kind -> Text,
         state -> Text,
         answer_by -> Timestamp,
+        replaces_id -> Nullable<Text>,
+        why -> Nullable<Text>,
         version -> Integer,
+    }
+}
+
+diesel::table! {
+    swap_parties (ring_id, member_id) {
+        ring_id -> Text,
+        member_id -> Text,
+        place -> Integer,
+        answer -> Text,
+        answered_at -> Nullable<Timestamp>,
     }
 }
 
@@ -288,8 +318,34 @@ diesel::table! {
         offer_id -> Text,
         want_id -> Text,
         cultivar_id -> Text,
-        answer -> Text,
-        answered_at -> Nullable<Timestamp>,
+        state -> Text,
+        sent_at -> Nullable<Timestamp>,
+        received_at -> Nullable<Timestamp>,
+        condition -> Nullable<Text>,
+        note -> Nullable<Text>,
+        received_plant_id -> Nullable<Text>,
+    }
+}
+
+diesel::table! {
+    swap_attendances (round_id, member_id) {
+        round_id -> Text,
+        member_id -> Text,
+        table_label -> Nullable<Text>,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    swap_events (id) {
+        id -> Text,
+        round_id -> Text,
+        ring_id -> Nullable<Text>,
+        hand_over_id -> Nullable<Text>,
+        member_id -> Nullable<Text>,
+        at -> Timestamp,
+        what -> Text,
+        words -> Nullable<Text>,
     }
 }
 
@@ -468,7 +524,11 @@ diesel::joinable!(health_holds -> plants (plant_id));
 diesel::joinable!(propagation_permissions -> cultivars (cultivar_id));
 diesel::joinable!(conservation_list -> cultivars (cultivar_id));
 diesel::joinable!(swap_rings -> swap_rounds (round_id));
+diesel::joinable!(swap_parties -> swap_rings (ring_id));
+diesel::joinable!(swap_parties -> members (member_id));
 diesel::joinable!(swap_hand_overs -> swap_rings (ring_id));
+diesel::joinable!(swap_attendances -> members (member_id));
+diesel::joinable!(swap_events -> members (member_id));
 diesel::joinable!(swap_hand_overs -> cultivars (cultivar_id));
 diesel::joinable!(shows -> clubs (club_id));
 diesel::joinable!(show_classes -> shows (show_id));
@@ -500,7 +560,10 @@ diesel::allow_tables_to_appear_in_same_query!(
     swap_refusals,
     swap_rounds,
     swap_rings,
+    swap_parties,
     swap_hand_overs,
+    swap_attendances,
+    swap_events,
     shows,
     show_classes,
     jobs,

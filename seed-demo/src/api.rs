@@ -98,6 +98,12 @@ impl Api {
         self.send(format!("POST {path}"), self.request(Method::POST, path).json(body)).await
     }
 
+    /// Does something with a record, whatever its version: nobody else is there.
+    pub async fn act(&self, path: &str) -> Result<Value, String> {
+        let request = self.request(Method::POST, path).header(IF_MATCH, "*");
+        self.send(format!("POST {path}"), request).await
+    }
+
     /// Sets.
     pub async fn put(&self, path: &str, body: &Value) -> Result<Value, String> {
         self.send(format!("PUT {path}"), self.request(Method::PUT, path).json(body)).await

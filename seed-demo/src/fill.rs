@@ -11,6 +11,7 @@ use chrono::TimeDelta;
 use reqwest::Method;
 use serde_json::{Value, json};
 use storksbill::app::App;
+use storksbill::jobs::run_waiting;
 use storksbill::members;
 use storksbill_domain::words::{ClubRole, CultivarStatus, RingAnswer, SocietyRole};
 use storksbill_forecast::calendar;
@@ -51,7 +52,7 @@ pub async fn fill(app: &App, address: &str, demo: &Demo, tell: &(dyn Fn(&str) + 
     tell(&format!("{} shows of the past", past().count()));
 
     clock.turn_to(today - ROUND_AGO);
-    let desk = Desk::open(&society, demo).await?;
+    let desk = Desk::open(app, &society, demo).await?;
     desk.move_house().await?;
     let cultivars = desk.enter_cultivars().await?;
     tell(&format!("{} cultivars with their parents", cultivars.len()));
@@ -236,15 +237,16 @@ impl Society {
 
 /// Everybody at their own log-in, on one day.
 struct Desk<'a> {
+    app: &'a App,
     society: &'a Society,
     demo: &'a Demo,
     logged_in: Vec<Api>,
 }
 
 impl<'a> Desk<'a> {
-    async fn open(society: &'a Society, demo: &'a Demo) -> Result<Self, String> {
+    async fn open(app: &'a App, society: &'a Society, demo: &'a Demo) -> Result<Self, String> {
         let logged_in = at_once((0..demo.people.len()).map(|person| society.log_in(demo, person))).await?;
-        Ok(Self { society, demo, logged_in })
+        Ok(Self { app, society, demo, logged_in })
     }
 
     /// After the clock was moved by less than a log-in lasts.
@@ -485,6 +487,8 @@ impl<'a> Desk<'a> {
     /// The rings of a fresh round: each one's id and the places of its members in the list.
     async fn rings_of_round(&self) -> Result<Vec<(String, Vec<usize>)>, String> {
         let round = id_of(&self.registrar().post("/api/v1/swaps/rounds", &json!({})).await?)?;
+        self.registrar().act(&format!("/api/v1/swaps/rounds/{round}/freeze")).await?;
+        run_waiting(self.app).await.map_err(|problem| problem.to_string())?;
         let round = self.registrar().get(&format!("/api/v1/swaps/rounds/{round}")).await?;
         let known: BTreeMap<&str, usize> =
             self.society.members.iter().enumerate().map(|(at, id)| (id.as_str(), at)).collect();
@@ -510,6 +514,42 @@ impl<'a> Desk<'a> {
         self.logged_in[member].post(&path, &json!({"answer": answer})).await.map(drop)
     }
 
+    /// Every cutting of a ring is given, and comes; one in three is entered as a plant.
+    async fn hand_over(&self, ring: &str, member: usize) -> Result<(), String> {
+        let ring = self.logged_in[member].get(&format!("/api/v1/swaps/rings/{ring}")).await?;
+        let hand_overs =
+            ring.get("hand_overs").and_then(Value::as_array).map(Vec::as_slice).unwrap_or_default();
+        for (at, hand_over) in hand_overs.iter().enumerate() {
+            let path = format!("/api/v1/swaps/hand-overs/{}", id_of(hand_over)?);
+            self.who(&text_of(hand_over, "giver_id")?)?.act(&format!("{path}/sent")).await?;
+            let receipt = match at % 3 {
+                0 => json!({"condition": "good", "kept_under": "cold_glass"}),
+                1 => json!({"condition": "good"}),
+                _ => json!({"condition": "limp", "note": "Wrapped too dry; stood up again overnight"}),
+            };
+            self.who(&text_of(hand_over, "receiver_id")?)?
+                .post(&format!("{path}/received"), &receipt)
+                .await?;
+        }
+        Ok(())
+    }
+
+    fn who(&self, id: &str) -> Result<&Api, String> {
+        let at = self.society.members.iter().position(|member| member == id);
+        at.and_then(|at| self.logged_in.get(at)).ok_or_else(|| format!("nobody has the id {id}"))
+    }
+
+    /// A round for the meeting in a fortnight, open still: one member in four says that they come.
+    async fn open_meeting(&self) -> Result<(), String> {
+        let asked = json!({"mode": "meeting", "meets_on": iso(self.demo.scale.today + 14)});
+        let round = id_of(&self.registrar().post("/api/v1/swaps/rounds", &asked).await?)?;
+        for (at, member) in self.logged_in.iter().enumerate().step_by(4) {
+            let table = json!({"table": (at / 4 % 6 + 1).to_string()});
+            member.put(&format!("/api/v1/swaps/rounds/{round}/attendance/me"), &table).await?;
+        }
+        Ok(())
+    }
+
     /// Everybody accepts, but in every fifth ring somebody declines.
     async fn run_past_round(
         &self,
@@ -528,9 +568,13 @@ impl<'a> Desk<'a> {
             for member in members {
                 self.answer(ring, *member, RingAnswer::Accepted).await?;
             }
+            // The last few are still on their way.
+            if at % 5 != 3 {
+                self.hand_over(ring, members[0]).await?;
+            }
         }
         tell(&format!(
-            "{} offers, {} wants; a round of {} rings, answered",
+            "{} offers, {} wants; a round of {} rings, answered and mostly handed over",
             listed.offers.len(),
             listed.wants.len(),
             rings.len()
@@ -554,8 +598,9 @@ impl<'a> Desk<'a> {
                 self.answer(ring, *member, RingAnswer::Accepted).await?;
             }
         }
+        self.open_meeting().await?;
         tell(&format!(
-            "{} offers, {} wants more; a round of {} rings, waiting for answers",
+            "{} offers, {} wants more; a round of {} rings, waiting for answers, and one open for a meeting",
             listed.offers.len(),
             listed.wants.len(),
             rings.len()

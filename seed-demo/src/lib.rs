@@ -139,7 +139,7 @@ impl Demonstration {
     /// # Errors
     /// One line.
     pub async fn served(self) -> Result<(), String> {
-        let timer = tokio::spawn(storksbill::swaps::timer::keep_rounds(self.app.clone()));
+        let timer = tokio::spawn(storksbill::rounds::timer::keep_rounds(self.app.clone()));
         let worker = tokio::spawn(storksbill::jobs::worker::keep_working(self.app));
         let ended = self.server.await;
         timer.abort();

@@ -354,9 +354,14 @@ fn wants_and_hand_overs_outlive_the_change_of_their_form() {
          insert into swap_offers (id, member_id, cultivar_id, how_many, promised, listing, version, created_at) \
              values ('o', 'm', 'c', 2, 1, 'open', 1, {at}); {} {} {} {} \
          insert into swap_want_choices values ('any', 1, 'd'), ('any', 2, 'c'); \
-         insert into swap_rounds values ('q', null, {at}, {at}, 1, 1, 1, 1); \
-         insert into swap_rings values ('g', 'q', 'proposed', {at}, 1); \
-         insert into swap_hand_overs values ('h', 'g', 0, 'm', 'n', 'o', 'group', 'c', 'waiting', null);",
+         insert into swap_rounds (id, mode, aim, max_chain, drop_out_per_mille, state, opened_at, answer_days, \
+             answer_by, proposed_at, offers, wants, wants_served, wants_bound, version) \
+             values ('q', 'by_post', 'society', 0, 0, 'proposed', {at}, 7, {at}, {at}, 1, 1, 1, 1, 1); \
+         insert into swap_rings (id, round_id, kind, state, answer_by, version) \
+             values ('g', 'q', 'ring', 'proposed', {at}, 1); \
+         insert into swap_parties values ('g', 'm', 0, 'waiting', null), ('g', 'n', 1, 'accepted', {at}); \
+         insert into swap_hand_overs (id, ring_id, place, giver_id, receiver_id, offer_id, want_id, cultivar_id, \
+             state) values ('h', 'g', 0, 'm', 'n', 'o', 'group', 'c', 'promised');",
         want("one", "cultivar", "'d'", "null"),
         want("any", "any_of", "null", "null"),
         want("group", "group", "null", "'zonal'"),

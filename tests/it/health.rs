@@ -9,7 +9,7 @@ use storksbill_domain::ids::{CultivarId, MemberId, PlantId, RegionId};
 use storksbill_domain::words::{Environment, GrowthForm, Visibility};
 use storksbill_tests::{Actor, TestApp};
 
-use crate::swaps::cultivar;
+use crate::swaps::{cultivar, round_of, swap_with, swapper};
 
 const HOLDS: &str = "/api/v1/health/holds";
 const PLANTS: &str = "/api/v1/plants";
@@ -207,14 +207,14 @@ async fn a_trace_tells_of_cuttings_promised_in_an_accepted_ring_alone() {
     let Line { una, bram, plants, .. } = bench.line().await;
     let officer = bench.society.registrar("Ines Holm").await;
     let rose = cultivar(&bench.society, "Quay Rose").await;
-    let carol = bench.society.member("Carol Pike").await;
+    let carol = swapper(&bench.society, "Carol Pike").await;
+    swap_with(&bench.society, &bram).await;
     let (offers, wants) = ("/api/v1/swaps/offers", "/api/v1/swaps/wants");
     bram.post(offers, json!({"plant_id": plants[1], "how_many": 2, "healthy": true})).await.expect(201);
     carol.post(offers, json!({"cultivar_id": rose, "how_many": 1, "healthy": true})).await.expect(201);
     bram.post(wants, json!({"cultivar_id": rose, "rank": 1})).await.expect(201);
     carol.post(wants, json!({"cultivar_id": bench.light, "rank": 1})).await.expect(201);
-    let round = officer.post("/api/v1/swaps/rounds", json!({})).await.expect(201);
-    let round = officer.get(&round.header("location")).await.expect(200).json();
+    let round = round_of(&bench.society, &officer, json!({})).await;
     let ring = format!("/api/v1/swaps/rings/{}/answer", round["rings"][0]["id"].as_str().unwrap());
     bram.post(&ring, json!({"answer": "accepted"})).await.expect(200);
     let trace = una.get(&trace_of(&plants[0])).await.expect(200).json();

@@ -558,14 +558,21 @@ async fn cultivar(actor: &Actor, name: &str, seed_parent: Option<&str>) -> Strin
 /// Two members who want what the other offers; one of them takes the offer back once a round has met them.
 async fn promised_cuttings(society: &TestApp) -> Answer {
     let officer = society.registrar("Oona Pike").await;
-    let (lise, finn) = (society.member("Lise Tarn").await, society.member("Finn Reed").await);
+    let (lise, finn) = (
+        crate::swaps::swapper(society, "Lise Tarn").await,
+        crate::swaps::swapper(society, "Finn Reed").await,
+    );
     let (red, white) = (cultivar(&lise, "Red Sail", None).await, cultivar(&finn, "White Sail", None).await);
-    let offer =
-        lise.post("/api/v1/swaps/offers", json!({"cultivar_id": red, "how_many": 1})).await.expect(201);
-    finn.post("/api/v1/swaps/offers", json!({"cultivar_id": white, "how_many": 1})).await.expect(201);
+    let offer = lise
+        .post("/api/v1/swaps/offers", json!({"cultivar_id": red, "how_many": 1, "healthy": true}))
+        .await
+        .expect(201);
+    finn.post("/api/v1/swaps/offers", json!({"cultivar_id": white, "how_many": 1, "healthy": true}))
+        .await
+        .expect(201);
     lise.post("/api/v1/swaps/wants", json!({"cultivar_id": white, "rank": 1})).await.expect(201);
     finn.post("/api/v1/swaps/wants", json!({"cultivar_id": red, "rank": 1})).await.expect(201);
-    officer.post("/api/v1/swaps/rounds", json!({})).await.expect(201);
+    crate::swaps::round_of(society, &officer, json!({})).await;
     lise.delete(&offer.header("location")).await
 }
 

@@ -27,6 +27,7 @@ mod pedigrees;
 mod plants;
 mod regions;
 mod roles;
+mod rounds;
 mod season;
 mod season_page;
 mod sessions;

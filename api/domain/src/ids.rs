@@ -139,6 +139,7 @@ id_type!(/** A comparison of forecasts with what came. */ BacktestId);
 id_type!(/** A day in a grower's own house. */ InsideReadingId);
 id_type!(/** What the server tells one member. */ NoticeId);
 id_type!(/** A hold that keeps plants out of the exchange. */ HoldId);
+id_type!(/** A step in the life of a round. */ SwapEventId);
 
 #[cfg(test)]
 mod tests {

@@ -269,6 +269,126 @@ vocabulary! {
         Declined = "declined",
         /// The answers did not come in time: nothing is promised.
         Lapsed = "lapsed",
+        /// Every cutting was received, or said not to have come.
+        HandedOver = "handed_over",
+    }
+}
+
+vocabulary! {
+    /// Whether what is handed on comes back to where it began.
+    RingKind {
+        /// Everybody gives one cutting and receives one.
+        Ring = "ring",
+        /// A gift passed on: the first gives for nothing, the last receives and gives nothing.
+        Chain = "chain",
+    }
+}
+
+vocabulary! {
+    /// How the cuttings of a round change hands, and so what may be proposed.
+    RoundMode {
+        /// From member to member, in person or by post: rings of two and three, and chains.
+        ByPost = "by_post",
+        /// All at one meeting: rings of any length, since everybody hands over at once.
+        Meeting = "meeting",
+        /// From member to member, two by two alone.
+        Pairs = "pairs",
+    }
+}
+
+vocabulary! {
+    /// What a round aims at, most important first.
+    RoundAim {
+        /// Wants met, then rank, then what few hold, then short rings, then who gave more than they received.
+        Society = "society",
+        /// Cuttings expected to arrive though some drop out, then members served, then rank.
+        Expected = "expected",
+        /// Swaps that stand though one drops out, then cuttings.
+        Robust = "robust",
+        /// Wants met, then rank.
+        Count = "count",
+    }
+}
+
+vocabulary! {
+    /// Where a round stands.
+    RoundState {
+        /// Offers and wants may still be made and changed.
+        Open = "open",
+        /// What it is solved from is fixed.
+        Frozen = "frozen",
+        /// Its rings wait for answers and hand-overs.
+        Proposed = "proposed",
+        /// Over.
+        Closed = "closed",
+        /// Given up before anything was proposed.
+        Cancelled = "cancelled",
+    }
+}
+
+vocabulary! {
+    /// Where the handing over of one cutting stands.
+    HandOverState {
+        /// Not given yet.
+        Promised = "promised",
+        /// Posted, or given from hand to hand.
+        Sent = "sent",
+        /// The receiver has it.
+        Received = "received",
+        /// It did not come.
+        Failed = "failed",
+    }
+}
+
+vocabulary! {
+    /// How a cutting was when it came.
+    CuttingCondition {
+        /// Fresh and firm.
+        Good = "good",
+        /// Limp, likely to recover.
+        Limp = "limp",
+        /// Damaged or rotting in part.
+        Poor = "poor",
+        /// Past saving.
+        Dead = "dead",
+    }
+}
+
+vocabulary! {
+    /// A step in the life of a round.
+    SwapStep {
+        /// The round was opened.
+        Opened = "opened",
+        /// A member says that they come to the meeting.
+        Attending = "attending",
+        /// A member says that they do not.
+        NotAttending = "not_attending",
+        /// What it is solved from was fixed.
+        Frozen = "frozen",
+        /// Its rings were proposed.
+        Proposed = "proposed",
+        /// A ring was proposed in the place of one that fell through.
+        Replaced = "replaced",
+        /// A member accepted.
+        Accepted = "accepted",
+        /// A member declined.
+        Declined = "declined",
+        /// Everybody of a ring accepted: its cuttings are promised.
+        Locked = "locked",
+        /// A ring was not answered in time.
+        Lapsed = "lapsed",
+        /// A cutting was posted or given.
+        Sent = "sent",
+        /// A cutting was received.
+        Received = "received",
+        /// A cutting did not come.
+        Failed = "failed",
+        /// Every cutting of a ring was received or did not come.
+        HandedOver = "handed_over",
+        /// The round is over.
+        Closed = "closed",
+        /// The round was given up.
+        Cancelled = "cancelled",
     }
 }
 
@@ -303,6 +423,12 @@ vocabulary! {
         Backtest = "backtest",
         /// Fetches a weather station's readings from its source.
         WeatherFetch = "weather_fetch",
+        /// Finds the rings of a frozen round and proposes them.
+        SwapRound = "swap_round",
+        /// Finds rings for the members that a fallen ring left behind.
+        SwapRecourse = "swap_recourse",
+        /// Solves a round again from its snapshot, and compares.
+        SwapRerun = "swap_rerun",
     }
 }
 

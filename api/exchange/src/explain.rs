@@ -6,7 +6,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::market::{Market, Reason};
+use crate::market::{Market, Reason, Want};
+use crate::meeting::Meeting;
 use crate::plan::{Chain, Level, Move, Plan, Ring, Rules, Unmet, Why, Work};
 use crate::presets::{LevelName, Values, ring_gain};
 use crate::program::Scope;
@@ -127,6 +128,19 @@ fn loss(plan: &Plan, other: &[Level]) -> Option<Loss> {
         at_least: (now.value - other.bound).max(0),
         at_most: now.value - other.value,
     })
+}
+
+/// The wants that a meeting leaves unserved, by id. A want is taken for within reach where its member can give
+/// anything or a gift may end with them.
+pub fn unmet_at_meeting(market: &Market, meeting: &Meeting) -> Vec<Unmet> {
+    let gives = |member: u64| {
+        market.member_at(member).is_some_and(|place| {
+            !market.out_of(place).is_empty() && market.members.get(place).is_some_and(|own| own.give > 0)
+        })
+    };
+    let in_reach = |want: &Want| !market.givers.is_empty() || gives(want.member);
+    let reachable: Vec<bool> = market.wants.iter().map(in_reach).collect();
+    unmet(market, &meeting.rings, &meeting.chains, &reachable)
 }
 
 /// The moves of a plan and how often each is made.

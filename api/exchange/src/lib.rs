@@ -73,7 +73,7 @@ mod unlock;
 pub use check::{Fault, check};
 pub use check_meeting::{MeetingFault, check_meeting};
 pub use cycles_and_chains::{Choice, cycles_and_chains};
-pub use explain::{Forced, Loss, RingCase, WantCase, explain_ring, explain_want};
+pub use explain::{Forced, Loss, RingCase, WantCase, explain_ring, explain_want, unmet_at_meeting};
 pub use fairness::{Account, accounts};
 pub use market::{Giver, Market, Member, Offer, Problem, Reason, Want, Wish, Worth, rank_weight};
 pub use meeting::{Aim, HandOver, Meeting, MeetingLevel, MeetingRules, meet};

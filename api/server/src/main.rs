@@ -13,7 +13,7 @@ use clap::Parser;
 use storksbill::app::App;
 use storksbill::http::idempotency;
 use storksbill::settings::{Admin, AdminCreate, Cli, Command, Database, OpenapiArgs, Serve};
-use storksbill::{jobs, members, openapi, serve, swaps};
+use storksbill::{jobs, members, openapi, rounds, serve};
 use storksbill_db::{Db, without_password};
 
 fn main() -> ExitCode {
@@ -71,7 +71,7 @@ async fn run(settings: Serve) -> Result<(), String> {
             without_password(&settings.database.database)
         );
     }
-    let timer = tokio::spawn(swaps::timer::keep_rounds(app.clone()));
+    let timer = tokio::spawn(rounds::timer::keep_rounds(app.clone()));
     let worker = tokio::spawn(jobs::worker::keep_working(app.clone()));
     let tidying = tokio::spawn(forget_old_keys(app));
     let ended = server.await.map_err(|error| error.to_string());

@@ -26,7 +26,7 @@ use crate::sessions::passwords::Passwords;
 use crate::settings::Serve;
 use crate::{
     clubs, conservation, cultivars, fits, forecasts, health, jobs, members, notices, pages, pedigrees,
-    plants, regions, season, sessions, shows, swaps,
+    plants, regions, rounds, season, sessions, shows, swaps,
 };
 
 /// Everything a server can be told from outside, but for its state.
@@ -127,6 +127,7 @@ pub fn api_routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(fits::routes)
         .configure(season::routes)
         .configure(swaps::routes)
+        .configure(rounds::routes)
         .configure(health::routes)
         .configure(conservation::routes)
         .configure(notices::routes)

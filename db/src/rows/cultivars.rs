@@ -13,6 +13,9 @@ use crate::schema::{
 };
 use crate::{Conn, DbError};
 
+/// Ids that go into one query; `SQLite` takes 32 766 values at most.
+const IDS_AT_ONCE: usize = 500;
+
 /// A cultivar, named or still a seedling.
 #[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
 #[diesel(table_name = cultivars, treat_none_as_null = true)]
@@ -186,4 +189,14 @@ pub fn with_ancestors(conn: &mut Conn, one: CultivarId, other: CultivarId) -> Re
          from line join cultivars c on c.id = line.id order by c.id",
     );
     Ok(lines.bind::<Text, _>(one).bind::<Text, _>(other).load(conn)?)
+}
+
+/// The names of these cultivars.
+pub fn names_of(conn: &mut Conn, ids: &[CultivarId]) -> Result<Vec<(CultivarId, String)>, DbError> {
+    let mut names = Vec::with_capacity(ids.len());
+    for part in ids.chunks(IDS_AT_ONCE) {
+        let rows = cultivars::table.filter(cultivars::id.eq_any(part.to_vec()));
+        names.extend(rows.select((cultivars::id, cultivars::name)).load::<(CultivarId, String)>(conn)?);
+    }
+    Ok(names)
 }

@@ -194,7 +194,8 @@ pub struct Traced {
 }
 
 /// Everything that descends from `root`, itself first: the plants taken from it, from those, and so on, and
-/// the cuttings of any of them that were promised in accepted rings. By depth, then id; at most `limit` rows.
+/// the cuttings of any of them that were promised in accepted rings and not entered as plants. By depth, then
+/// id; at most `limit` rows.
 ///
 /// A plant names one source, so the only way round a ring of sources is through `root`: the walk stops there.
 pub fn descent(conn: &mut Conn, root: PlantId, limit: i64) -> Result<Vec<Traced>, DbError> {
@@ -214,11 +215,11 @@ pub fn descent(conn: &mut Conn, root: PlantId, limit: i64) -> Result<Vec<Traced>
          union all \
          select cast(null as text), o.plant_id, h.id, h.receiver_id, m.name, m.standing, \
              h.cultivar_id, c.name, cast(null as text), cast(null as date), \
-             (select max(a.answered_at) from swap_hand_overs a where a.ring_id = h.ring_id), \
+             (select max(a.answered_at) from swap_parties a where a.ring_id = h.ring_id), \
              line.depth + 1, h.id \
            from line join swap_offers o on o.plant_id = line.id \
-             join swap_hand_overs h on h.offer_id = o.id \
-             join swap_rings r on r.id = h.ring_id and r.state = 'accepted' \
+             join swap_hand_overs h on h.offer_id = o.id and h.received_plant_id is null \
+             join swap_rings r on r.id = h.ring_id and r.state in ('accepted', 'handed_over') \
              join members m on m.id = h.receiver_id join cultivars c on c.id = h.cultivar_id \
          order by depth, sort_id limit $2",
     );

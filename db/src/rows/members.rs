@@ -132,6 +132,11 @@ pub struct Belonging {
     pub role: ClubRole,
 }
 
+/// Every membership of every club.
+pub fn every_club_membership(conn: &mut Conn) -> Result<Vec<(MemberId, ClubId)>, DbError> {
+    Ok(club_members::table.select((club_members::member_id, club_members::club_id)).load(conn)?)
+}
+
 /// The clubs a member belongs to, by name.
 pub fn clubs_of(conn: &mut Conn, member: MemberId) -> Result<Vec<Belonging>, DbError> {
     let rows = club_members::table

@@ -13,6 +13,8 @@ pub mod permissions;
 pub mod places;
 pub mod plants;
 pub mod pooled;
+pub mod rings;
+pub mod rounds;
 pub mod sessions;
 pub mod settings;
 pub mod shows;

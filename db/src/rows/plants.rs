@@ -1,12 +1,14 @@
 //! Plants members hold, and their diaries.
 
 use chrono::{NaiveDate, NaiveDateTime};
-use diesel::dsl::exists;
+use diesel::dsl::{count, exists};
 use diesel::prelude::*;
 use diesel::upsert::excluded;
 use storksbill_domain::ids::{CultivarId, DiaryId, MemberId, PlantId, RegionId};
 use storksbill_domain::policy::Actor;
-use storksbill_domain::words::{DiaryKind, Environment, GrowthForm, PlantGroup, Standing, Visibility};
+use storksbill_domain::words::{
+    DiaryKind, Environment, GrowthForm, Listing, PlantGroup, Standing, Visibility,
+};
 
 use crate::schema::{
     club_members, cultivars, diary_entries, health_holds, members, plants, regions, swap_offers,
@@ -478,4 +480,18 @@ pub fn update_diary(conn: &mut Conn, rows: &[DiaryEntry]) -> Result<(), DbError>
         }
     }
     Ok(())
+}
+
+/// How many members hold each cultivar on offer, as far as the society or a club may see their plants.
+pub fn holders_of_offered(conn: &mut Conn) -> Result<Vec<(CultivarId, i64)>, DbError> {
+    let offered = swap_offers::table
+        .filter(swap_offers::cultivar_id.eq(plants::cultivar_id))
+        .filter(swap_offers::listing.eq(Listing::Open));
+    let held = plants::table
+        .filter(plants::how_many.gt(0))
+        .filter(plants::visibility.ne(Visibility::Private))
+        .filter(exists(offered))
+        .group_by(plants::cultivar_id)
+        .select((plants::cultivar_id, count(plants::owner_id).aggregate_distinct()));
+    Ok(held.load(conn)?)
 }

@@ -1,17 +1,16 @@
-//! The cutting swap: offers, wants, rounds, rings and their hand-overs.
+//! The cutting swap: offers and wants.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{NaiveDate, NaiveDateTime};
 use diesel::dsl::exists;
 use diesel::prelude::*;
-use storksbill_domain::ids::{CultivarId, HandOverId, MemberId, OfferId, PlantId, RingId, RoundId, WantId};
-use storksbill_domain::words::{Listing, PlantGroup, RingAnswer, RingState, Standing, WantForm};
+use storksbill_domain::ids::{CultivarId, MemberId, OfferId, PlantId, WantId};
+use storksbill_domain::words::{Listing, PlantGroup, Standing, WantForm};
 
 use super::After;
 use crate::schema::{
-    cultivars, members, plants, propagation_permissions, swap_hand_overs, swap_offers, swap_rings,
-    swap_rounds, swap_want_choices, swap_wants,
+    cultivars, members, plants, propagation_permissions, swap_offers, swap_want_choices, swap_wants,
 };
 use crate::{Conn, DbError};
 
@@ -44,6 +43,8 @@ pub struct Offer {
     pub created_at: NaiveDateTime,
     /// The day its grower last declared it healthy.
     pub health_declared_on: Option<NaiveDate>,
+    /// Given freely: it starts chains, and its giver receives nothing for it.
+    pub gift: bool,
 }
 
 impl Offer {
@@ -79,70 +80,6 @@ pub struct Want {
     pub plant_group: Option<PlantGroup>,
     /// How it says what would meet it.
     pub form: WantForm,
-}
-
-/// One run of the swap.
-#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable)]
-#[diesel(table_name = swap_rounds)]
-pub struct Round {
-    /// Identity.
-    pub id: RoundId,
-    /// Who ran it; none when it ran by itself.
-    pub run_by: Option<MemberId>,
-    /// When.
-    pub run_at: NaiveDateTime,
-    /// Until when its rings may be answered.
-    pub answer_by: NaiveDateTime,
-    /// Offers with cuttings to give.
-    pub offers: i32,
-    /// Wants not yet promised.
-    pub wants: i32,
-    /// Wants that the proposed rings serve.
-    pub wants_served: i32,
-    /// No rings of two and three could have served more.
-    pub wants_bound: i32,
-}
-
-/// Two or three members who hand cuttings on in a circle.
-#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
-#[diesel(table_name = swap_rings)]
-pub struct Ring {
-    /// Identity.
-    pub id: RingId,
-    /// The round that proposed it.
-    pub round_id: RoundId,
-    /// Where it stands.
-    pub state: RingState,
-    /// Until when it may be answered.
-    pub answer_by: NaiveDateTime,
-    /// Counts up at each answer.
-    pub version: i32,
-}
-
-/// One cutting that goes from one member of a ring to the next.
-#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
-#[diesel(table_name = swap_hand_overs, treat_none_as_null = true)]
-pub struct HandOver {
-    /// Identity.
-    pub id: HandOverId,
-    /// The ring.
-    pub ring_id: RingId,
-    /// Place in the ring, from 0.
-    pub place: i32,
-    /// Who gives.
-    pub giver_id: MemberId,
-    /// Who receives: the giver at the next place.
-    pub receiver_id: MemberId,
-    /// Out of which offer.
-    pub offer_id: OfferId,
-    /// For which want.
-    pub want_id: WantId,
-    /// What.
-    pub cultivar_id: CultivarId,
-    /// The giver's answer to the whole ring.
-    pub answer: RingAnswer,
-    /// When it was given.
-    pub answered_at: Option<NaiveDateTime>,
 }
 
 /// Rows whose cultivar may change hands on `today`: no breeders' rights, or leave of their holder in force.
@@ -398,6 +335,19 @@ pub fn wants_already(conn: &mut Conn, member: MemberId, cultivar: CultivarId) ->
     Ok(open.count().get_result::<i64>(conn)? > 0)
 }
 
+/// Every open offer with cuttings free of an active member, and whether its cultivar may change hands on
+/// `today`. By id.
+pub fn offers_with_rights(conn: &mut Conn, today: NaiveDate) -> Result<Vec<(Offer, bool)>, DbError> {
+    let free = swap_offers::table
+        .inner_join(cultivars::table)
+        .inner_join(members::table)
+        .filter(swap_offers::listing.eq(Listing::Open))
+        .filter(swap_offers::promised.lt(swap_offers::how_many))
+        .filter(members::standing.eq(Standing::Active))
+        .order(swap_offers::id);
+    Ok(free.select((Offer::as_select(), may_change_hands!(today))).load(conn)?)
+}
+
 /// Every offer a round may draw on: open, with cuttings free, of an active member, of a cultivar that may
 /// change hands on `today`. By id.
 pub fn free_offers(conn: &mut Conn, today: NaiveDate) -> Result<Vec<Offer>, DbError> {
@@ -520,165 +470,4 @@ pub fn fulfil_want(conn: &mut Conn, want: WantId) -> Result<(), DbError> {
         .set((swap_wants::listing.eq(Listing::Fulfilled), swap_wants::version.eq(swap_wants::version + 1)))
         .execute(conn)?;
     Ok(())
-}
-
-/// Cuttings of an offer in rings that still wait for answers.
-pub fn waiting_cuttings(conn: &mut Conn, offer: OfferId) -> Result<i64, DbError> {
-    let waiting = swap_hand_overs::table
-        .inner_join(swap_rings::table)
-        .filter(swap_hand_overs::offer_id.eq(offer))
-        .filter(swap_rings::state.eq(RingState::Proposed));
-    Ok(waiting.count().get_result(conn)?)
-}
-
-/// Adds a round.
-pub fn insert_round(conn: &mut Conn, round: &Round) -> Result<(), DbError> {
-    diesel::insert_into(swap_rounds::table).values(round.clone()).execute(conn)?;
-    Ok(())
-}
-
-/// The round of this id.
-pub fn round(conn: &mut Conn, id: RoundId) -> Result<Option<Round>, DbError> {
-    Ok(swap_rounds::table.find(id).select(Round::as_select()).first(conn).optional()?)
-}
-
-/// When the last round was run.
-pub fn last_round_at(conn: &mut Conn) -> Result<Option<NaiveDateTime>, DbError> {
-    let last = swap_rounds::table.order(swap_rounds::run_at.desc()).select(swap_rounds::run_at);
-    Ok(last.first(conn).optional()?)
-}
-
-/// Rounds, newest first.
-pub fn rounds_page(
-    conn: &mut Conn,
-    after: Option<&(NaiveDateTime, String)>,
-    limit: i64,
-) -> Result<Vec<Round>, DbError> {
-    let mut query = swap_rounds::table
-        .order((swap_rounds::run_at.desc(), swap_rounds::id.desc()))
-        .limit(limit)
-        .select(Round::as_select())
-        .into_boxed();
-    if let Some((run_at, id)) = after {
-        query = query.filter(
-            swap_rounds::run_at
-                .lt(*run_at)
-                .or(swap_rounds::run_at.eq(*run_at).and(swap_rounds::id.lt(id.clone()))),
-        );
-    }
-    Ok(query.load(conn)?)
-}
-
-/// Adds a ring with its hand-overs.
-pub fn insert_ring(conn: &mut Conn, ring: &Ring, hand_overs: &[HandOver]) -> Result<(), DbError> {
-    diesel::insert_into(swap_rings::table).values(ring.clone()).execute(conn)?;
-    for hand_over in hand_overs {
-        diesel::insert_into(swap_hand_overs::table).values(hand_over.clone()).execute(conn)?;
-    }
-    Ok(())
-}
-
-/// Stores a ring that was changed.
-pub fn update_ring(conn: &mut Conn, ring: &Ring) -> Result<(), DbError> {
-    diesel::update(swap_rings::table.find(ring.id)).set(ring.clone()).execute(conn)?;
-    Ok(())
-}
-
-/// Stores a hand-over that was changed.
-pub fn update_hand_over(conn: &mut Conn, hand_over: &HandOver) -> Result<(), DbError> {
-    diesel::update(swap_hand_overs::table.find(hand_over.id)).set(hand_over.clone()).execute(conn)?;
-    Ok(())
-}
-
-/// The ring of this id.
-pub fn ring(conn: &mut Conn, id: RingId) -> Result<Option<Ring>, DbError> {
-    Ok(swap_rings::table.find(id).select(Ring::as_select()).first(conn).optional()?)
-}
-
-/// Every ring of a round.
-pub fn rings_of(conn: &mut Conn, round: RoundId) -> Result<Vec<Ring>, DbError> {
-    let all = swap_rings::table.filter(swap_rings::round_id.eq(round)).order(swap_rings::id);
-    Ok(all.select(Ring::as_select()).load(conn)?)
-}
-
-/// The rings of a round that the member stands in.
-pub fn own_rings_of(conn: &mut Conn, member: MemberId, round: RoundId) -> Result<Vec<Ring>, DbError> {
-    // Every member of a ring gives once, so the giver names each ring once.
-    let own = swap_hand_overs::table
-        .inner_join(swap_rings::table)
-        .filter(swap_hand_overs::giver_id.eq(member))
-        .filter(swap_rings::round_id.eq(round))
-        .order(swap_rings::id);
-    Ok(own.select(Ring::as_select()).load(conn)?)
-}
-
-/// The rings that the member stands in, newest first.
-pub fn own_rings_page(
-    conn: &mut Conn,
-    member: MemberId,
-    state: Option<RingState>,
-    after: Option<&str>,
-    limit: i64,
-) -> Result<Vec<Ring>, DbError> {
-    let mut query = swap_hand_overs::table
-        .inner_join(swap_rings::table)
-        .filter(swap_hand_overs::giver_id.eq(member))
-        .order(swap_rings::id.desc())
-        .limit(limit)
-        .select(Ring::as_select())
-        .into_boxed();
-    if let Some(state) = state {
-        query = query.filter(swap_rings::state.eq(state));
-    }
-    if let Some(id) = after {
-        query = query.filter(swap_rings::id.lt(id.to_owned()));
-    }
-    Ok(query.load(conn)?)
-}
-
-/// Proposed rings whose time to answer was over before `now`, the oldest first.
-pub fn overdue_rings(conn: &mut Conn, now: NaiveDateTime, limit: i64) -> Result<Vec<Ring>, DbError> {
-    let overdue = swap_rings::table
-        .filter(swap_rings::state.eq(RingState::Proposed))
-        .filter(swap_rings::answer_by.lt(now))
-        .order((swap_rings::answer_by, swap_rings::id))
-        .limit(limit);
-    Ok(overdue.select(Ring::as_select()).load(conn)?)
-}
-
-/// The hand-overs of a ring, in their order.
-pub fn hand_overs_of(conn: &mut Conn, ring: RingId) -> Result<Vec<HandOver>, DbError> {
-    let all = swap_hand_overs::table.filter(swap_hand_overs::ring_id.eq(ring)).order(swap_hand_overs::place);
-    Ok(all.select(HandOver::as_select()).load(conn)?)
-}
-
-/// A hand-over with the names that go with it.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct NamedHandOver {
-    /// The hand-over.
-    pub hand_over: HandOver,
-    /// Its cultivar's name.
-    pub cultivar_name: String,
-    /// Who gives. The receiver is the giver at the next place of the ring.
-    pub giver_name: String,
-    /// The giver's e-mail address: for partners of an accepted ring alone.
-    pub giver_email: String,
-}
-
-/// The hand-overs of these rings with names, by ring and place.
-pub fn named_hand_overs(conn: &mut Conn, rings: &[RingId]) -> Result<Vec<NamedHandOver>, DbError> {
-    let mut all = Vec::new();
-    for part in rings.chunks(IDS_AT_ONCE) {
-        let rows = swap_hand_overs::table
-            .inner_join(cultivars::table)
-            .inner_join(members::table.on(members::id.eq(swap_hand_overs::giver_id)))
-            .filter(swap_hand_overs::ring_id.eq_any(part.to_vec()))
-            .order((swap_hand_overs::ring_id, swap_hand_overs::place))
-            .select((HandOver::as_select(), cultivars::name, members::name, members::email))
-            .load::<(HandOver, String, String, String)>(conn)?;
-        all.extend(rows.into_iter().map(|(hand_over, cultivar_name, giver_name, giver_email)| {
-            NamedHandOver { hand_over, cultivar_name, giver_name, giver_email }
-        }));
-    }
-    Ok(all)
 }

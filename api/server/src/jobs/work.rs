@@ -8,7 +8,7 @@ use storksbill_domain::words::JobKind;
 use super::queue::Progress;
 use crate::app::App;
 use crate::http::problem::Problem;
-use crate::{fits, regions};
+use crate::{fits, regions, rounds};
 
 /// A job being worked on: its result in JSON, or why it failed, whose detail is shown to whoever asked.
 pub type Working<'a> = BoxFuture<'a, Result<Value, Problem>>;
@@ -22,5 +22,8 @@ pub(super) fn by_kind<'a>(app: &'a App, job: &'a Job, progress: &'a Progress) ->
         JobKind::WeatherFetch => Box::pin(regions::fetch::work(app, job, progress)),
         JobKind::Refit => Box::pin(fits::jobs::refit(app, job, progress)),
         JobKind::Backtest => Box::pin(fits::jobs::backtest(app, job, progress)),
+        JobKind::SwapRound => Box::pin(rounds::jobs::round(app, job, progress)),
+        JobKind::SwapRecourse => Box::pin(rounds::jobs::recourse(app, job, progress)),
+        JobKind::SwapRerun => Box::pin(rounds::jobs::rerun(app, job, progress)),
     }
 }

@@ -12,7 +12,7 @@ mod log_in;
 pub mod missing;
 mod problems;
 mod season;
-mod text;
+pub(crate) mod text;
 
 use actix_web::http::StatusCode;
 use actix_web::http::header::{

@@ -4,16 +4,14 @@ use std::collections::BTreeSet;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
-use storksbill_db::Conn;
 use storksbill_db::rows::swap_terms::{NamedRefusal, Terms, USUAL_MOST};
-use storksbill_db::rows::swaps::{self, NamedHandOver, NamedOffer, NamedWant, Ring, Round};
-use storksbill_domain::ids::{CultivarId, MemberId, OfferId, PlantId, RingId, RoundId, WantId};
-use storksbill_domain::words::{Listing, PlantGroup, RingAnswer, RingState, WantForm};
+use storksbill_db::rows::swaps::{NamedOffer, NamedWant};
+use storksbill_domain::ids::{CultivarId, MemberId, OfferId, PlantId, WantId};
+use storksbill_domain::words::{Listing, PlantGroup, WantForm};
 use utoipa::ToSchema;
 
 use crate::http::json::{Check, Findings};
 use crate::http::patch::Patch;
-use crate::http::problem::Problem;
 
 const MOST_CUTTINGS: i32 = 1000;
 const LAST_RANK: i32 = 100;
@@ -40,6 +38,9 @@ pub struct OfferIn {
     /// last 30 days takes part in no round.
     #[serde(default)]
     pub healthy: bool,
+    /// Given freely: such cuttings start chains and ask for nothing back. False when not given.
+    #[serde(default)]
+    pub gift: bool,
 }
 
 impl Check for OfferIn {
@@ -107,6 +108,8 @@ pub struct OfferOut {
     pub cultivar_name: String,
     /// The plant they will be taken from; told to its grower alone.
     pub plant_id: Option<PlantId>,
+    /// Given freely: such cuttings start chains and ask for nothing back.
+    pub gift: bool,
     /// Cuttings offered in all.
     pub how_many: i32,
     /// Of these, cuttings in rings that are proposed or accepted.
@@ -136,6 +139,7 @@ impl OfferOut {
             cultivar_id: offer.cultivar_id,
             cultivar_name,
             plant_id: offer.plant_id.filter(|_| offer.member_id == asker),
+            gift: offer.gift,
             how_many: offer.how_many,
             promised: offer.promised,
             free: offer.free(),
@@ -371,193 +375,6 @@ impl RefusalOut {
             member_id: named.refusal.other_id,
             member_name: named.other_name,
             since: named.refusal.created_at.and_utc(),
-        }
-    }
-}
-
-/// How a round is to be run.
-#[derive(Debug, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct RoundIn {
-    /// Days that members have to answer, 1 to 60; what the society set when not given.
-    #[serde(default)]
-    pub answer_within_days: Option<i32>,
-}
-
-impl Check for RoundIn {
-    fn check(&self, found: &mut Findings) {
-        if let Some(days) = self.answer_within_days {
-            found.range("/answer_within_days", days, 1, 60);
-        }
-    }
-}
-
-/// One run of the swap.
-#[derive(Debug, Serialize, ToSchema)]
-pub struct RoundOut {
-    /// Identity.
-    pub id: RoundId,
-    /// Who ran it; null when it ran by itself.
-    pub run_by: Option<MemberId>,
-    /// When.
-    pub run_at: DateTime<Utc>,
-    /// Until when its rings may be answered.
-    pub answer_by: DateTime<Utc>,
-    /// Offers that had cuttings to give.
-    pub offers: i32,
-    /// Wants that were not promised yet.
-    pub wants: i32,
-    /// Wants that the proposed rings serve, if everybody accepts.
-    pub wants_served: i32,
-    /// No choice of rings of two and three members could have served more wants than this.
-    pub wants_bound: i32,
-}
-
-impl RoundOut {
-    pub(super) fn of(round: &Round) -> Self {
-        Self {
-            id: round.id,
-            run_by: round.run_by,
-            run_at: round.run_at.and_utc(),
-            answer_by: round.answer_by.and_utc(),
-            offers: round.offers,
-            wants: round.wants,
-            wants_served: round.wants_served,
-            wants_bound: round.wants_bound,
-        }
-    }
-}
-
-/// A round and its rings.
-#[derive(Debug, Serialize, ToSchema)]
-pub struct RoundWithRings {
-    /// The round.
-    pub round: RoundOut,
-    /// To an officer every ring it proposed, to others those they stand in.
-    pub rings: Vec<RingOut>,
-}
-
-/// A member of a ring.
-#[derive(Debug, Serialize, ToSchema)]
-pub struct PartnerOut {
-    /// The member.
-    pub member_id: MemberId,
-    /// Full name.
-    pub name: String,
-    /// E-mail address: told to the members of the ring once it is accepted, else null.
-    pub email: Option<String>,
-    /// The member's answer to the whole ring.
-    pub answer: RingAnswer,
-    /// When it was given.
-    pub answered_at: Option<DateTime<Utc>>,
-}
-
-/// One cutting that goes from one member of a ring to another.
-#[derive(Debug, Serialize, ToSchema)]
-pub struct HandOverOut {
-    /// Who gives it.
-    pub giver_id: MemberId,
-    /// Who gives it, by name.
-    pub giver_name: String,
-    /// Who receives it.
-    pub receiver_id: MemberId,
-    /// Who receives it, by name.
-    pub receiver_name: String,
-    /// What.
-    pub cultivar_id: CultivarId,
-    /// What, by name.
-    pub cultivar_name: String,
-    /// Out of which offer.
-    pub offer_id: OfferId,
-    /// For which want.
-    pub want_id: WantId,
-}
-
-/// Two or three members who hand cuttings on in a circle: everybody gives one and receives one.
-#[derive(Debug, Serialize, ToSchema)]
-pub struct RingOut {
-    /// Identity.
-    pub id: RingId,
-    /// The round that proposed it.
-    pub round_id: RoundId,
-    /// `proposed`, `accepted`, `declined` or `lapsed`.
-    pub state: RingState,
-    /// Until when it may be answered.
-    pub answer_by: DateTime<Utc>,
-    /// Its members, each giving to the next and the last to the first.
-    pub partners: Vec<PartnerOut>,
-    /// What goes from whom to whom.
-    pub hand_overs: Vec<HandOverOut>,
-    /// Counts up at each answer; also the `ETag`.
-    pub version: i32,
-}
-
-impl RingOut {
-    /// The ring as `asker` may see it.
-    pub(super) fn load(conn: &mut Conn, ring: &Ring, asker: MemberId) -> Result<Self, Problem> {
-        let hand_overs = swaps::named_hand_overs(conn, &[ring.id])?;
-        Ok(Self::of(ring, &hand_overs, asker))
-    }
-
-    /// The rings as `asker` may see them.
-    pub(super) fn load_all(conn: &mut Conn, rings: &[Ring], asker: MemberId) -> Result<Vec<Self>, Problem> {
-        let ids: Vec<RingId> = rings.iter().map(|ring| ring.id).collect();
-        let mut hand_overs = swaps::named_hand_overs(conn, &ids)?;
-        hand_overs.sort_by_key(|named| (named.hand_over.ring_id, named.hand_over.place));
-        let of_ring = |ring: &Ring| {
-            let start = hand_overs.partition_point(|named| named.hand_over.ring_id < ring.id);
-            let end = hand_overs.partition_point(|named| named.hand_over.ring_id <= ring.id);
-            hand_overs.get(start..end).unwrap_or_default()
-        };
-        Ok(rings.iter().map(|ring| Self::of(ring, of_ring(ring), asker)).collect())
-    }
-
-    fn of(ring: &Ring, hand_overs: &[NamedHandOver], asker: MemberId) -> Self {
-        let is_partner = hand_overs.iter().any(|named| named.hand_over.giver_id == asker);
-        let tell_address = is_partner && ring.state == RingState::Accepted;
-        let partners = hand_overs.iter().map(|named| PartnerOut {
-            member_id: named.hand_over.giver_id,
-            name: named.giver_name.clone(),
-            email: tell_address.then(|| named.giver_email.clone()),
-            answer: named.hand_over.answer,
-            answered_at: named.hand_over.answered_at.map(|moment| moment.and_utc()),
-        });
-        // The receiver is the giver at the next place.
-        let receivers = hand_overs.iter().cycle().skip(1);
-        let given = hand_overs.iter().zip(receivers).map(|(named, next)| HandOverOut {
-            giver_id: named.hand_over.giver_id,
-            giver_name: named.giver_name.clone(),
-            receiver_id: named.hand_over.receiver_id,
-            receiver_name: next.giver_name.clone(),
-            cultivar_id: named.hand_over.cultivar_id,
-            cultivar_name: named.cultivar_name.clone(),
-            offer_id: named.hand_over.offer_id,
-            want_id: named.hand_over.want_id,
-        });
-        Self {
-            id: ring.id,
-            round_id: ring.round_id,
-            state: ring.state,
-            answer_by: ring.answer_by.and_utc(),
-            partners: partners.collect(),
-            hand_overs: given.collect(),
-            version: ring.version,
-        }
-    }
-}
-
-/// An answer to a proposed ring.
-#[derive(Debug, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct AnswerIn {
-    /// `accepted` or `declined`.
-    pub answer: RingAnswer,
-}
-
-impl Check for AnswerIn {
-    fn check(&self, found: &mut Findings) {
-        if self.answer == RingAnswer::Waiting {
-            found.add("/answer", "out-of-range", "must be accepted or declined");
         }
     }
 }

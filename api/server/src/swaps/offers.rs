@@ -10,7 +10,6 @@ use storksbill_domain::words::Listing;
 use utoipa::IntoParams;
 
 use super::dto::{OfferIn, OfferOut, OfferPatch};
-use super::settle;
 use crate::app::App;
 use crate::http::auth::Auth;
 use crate::http::etag::IfMatch;
@@ -18,6 +17,7 @@ use crate::http::json::Valid;
 use crate::http::page::{List, Page, Place};
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
+use crate::rounds::close_if_given;
 
 /// Which offers to list.
 #[derive(Debug, Deserialize, IntoParams)]
@@ -100,7 +100,7 @@ pub async fn one(
 )]
 #[post("/swaps/offers")]
 pub async fn create(auth: Auth, app: web::Data<App>, body: Valid<OfferIn>) -> Result<Reply, Problem> {
-    let OfferIn { cultivar_id, plant_id, how_many, note, healthy } = body.value;
+    let OfferIn { cultivar_id, plant_id, how_many, note, healthy, gift } = body.value;
     let ticket = body.ticket;
     let (now, today) = (app.clock.now(), app.clock.today());
     app.db
@@ -119,6 +119,7 @@ pub async fn create(auth: Auth, app: web::Data<App>, body: Valid<OfferIn>) -> Re
                     version: 1,
                     created_at: now.naive_utc(),
                     health_declared_on: healthy.then_some(today),
+                    gift,
                 };
                 swaps::insert_offer(conn, &offer)?;
                 let told = load(conn, auth.member, offer.id)?;
@@ -167,7 +168,7 @@ pub async fn change(
             if let Some(healthy) = patch.healthy.value() {
                 offer.health_declared_on = healthy.then_some(today);
             }
-            settle::close_if_given(conn, &mut offer)?;
+            close_if_given(conn, &mut offer)?;
             offer.version += 1;
             swaps::update_offer(conn, &offer)?;
             Reply::versioned(offer.version, &load(conn, auth.member, id)?)

@@ -2,7 +2,7 @@
 
 use actix_web::{HttpRequest, get, post, web};
 use serde::Deserialize;
-use storksbill_db::rows::swaps;
+use storksbill_db::rows::rings;
 use storksbill_domain::ids::RingId;
 use storksbill_domain::words::RingState;
 use utoipa::IntoParams;
@@ -20,7 +20,7 @@ use crate::http::reply::Reply;
 #[derive(Debug, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 pub struct RingSearch {
-    /// `proposed`, `accepted`, `declined` or `lapsed`; all when not given.
+    /// `proposed`, `accepted`, `declined`, `lapsed` or `handed_over`; all when not given.
     pub state: Option<RingState>,
 }
 
@@ -46,8 +46,8 @@ pub async fn list(
     let rings = app
         .db
         .read(move |conn| {
-            let rings = swaps::own_rings_page(conn, auth.member, state, after.as_deref(), limit)?;
-            RingOut::load_all(conn, &rings, auth.member)
+            let own = rings::own_page(conn, auth.member, state, after.as_deref(), limit)?;
+            RingOut::load_all(conn, &own, auth.member)
         })
         .await?;
     Ok(page.list(rings, |ring| Place(String::new(), ring.id.to_string()), |ring| ring))
@@ -72,7 +72,7 @@ pub async fn one(
     let ring = app
         .db
         .glance(move |conn| {
-            let ring = swaps::ring(conn, id)?.ok_or_else(|| Problem::not_found("ring"))?;
+            let ring = rings::find(conn, id)?.ok_or_else(|| Problem::not_found("ring"))?;
             let ring = RingOut::load(conn, &ring, auth.member)?;
             let visible = auth.is_officer() || ring.partners.iter().any(|p| p.member_id == auth.member);
             if visible { Ok(ring) } else { Err(Problem::not_found("ring")) }
@@ -84,8 +84,9 @@ pub async fn one(
 /// Answer a ring
 ///
 /// As one of its members, for the whole ring: you give and you receive, or neither. Once everybody has
-/// accepted, the cuttings are promised for good and addresses are told; once somebody declines, everything is
-/// free for the next round. An answer stands; sending it again changes nothing.
+/// accepted, the cuttings are promised for good and addresses are told; once somebody declines, everything of
+/// it is free, and a job looks for other rings for those left behind. All other rings stay. An answer stands;
+/// sending it again changes nothing.
 #[utoipa::path(
     tag = "swaps",
     security(("session" = [])),
@@ -104,7 +105,7 @@ pub async fn answer(
     let now = app.clock.now();
     app.db
         .write(move |conn| {
-            let ring = swaps::ring(conn, id)?.ok_or_else(|| Problem::not_found("ring"))?;
+            let ring = rings::find(conn, id)?.ok_or_else(|| Problem::not_found("ring"))?;
             let ring = settle::answer(conn, ring, auth.member, answer, now)?;
             Reply::versioned(ring.version, &RingOut::load(conn, &ring, auth.member)?)
         })
