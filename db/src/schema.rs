@@ -504,6 +504,72 @@ diesel::table! {
     }
 }
 
+diesel::table! {
+    crosses (id) {
+        id -> Text,
+        raiser_id -> Text,
+        number -> Text,
+        seed_gamete -> Nullable<Text>,
+        pollen_gamete -> Nullable<Text>,
+        visibility -> Text,
+        pooled -> Bool,
+        notes -> Nullable<Text>,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    seedlings (id) {
+        id -> Text,
+        cross_id -> Text,
+        number -> Integer,
+        status -> Text,
+        cultivar_id -> Nullable<Text>,
+        notes -> Nullable<Text>,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    cross_parents (cross_id, side, place) {
+        cross_id -> Text,
+        side -> Text,
+        place -> Integer,
+        cultivar_id -> Nullable<Text>,
+        seedling_id -> Nullable<Text>,
+        plant_id -> Nullable<Text>,
+        share -> Integer,
+    }
+}
+
+diesel::table! {
+    pollinations (id) {
+        id -> Text,
+        cross_id -> Text,
+        day -> Date,
+        florets -> Integer,
+        petals_removed -> Nullable<Bool>,
+        seed_bloom -> Nullable<Text>,
+        pollen_bloom -> Nullable<Text>,
+        worked_by -> Text,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    cross_counts (id) {
+        id -> Text,
+        cross_id -> Text,
+        day -> Date,
+        kind -> Text,
+        how_many -> Integer,
+        cause -> Nullable<Text>,
+        created_at -> Timestamp,
+    }
+}
+
 diesel::joinable!(society_roles -> members (member_id));
 diesel::joinable!(club_members -> members (member_id));
 diesel::joinable!(club_members -> clubs (club_id));
@@ -575,4 +641,9 @@ diesel::allow_tables_to_appear_in_same_query!(
     health_holds,
     propagation_permissions,
     conservation_list,
+    crosses,
+    seedlings,
+    cross_parents,
+    pollinations,
+    cross_counts,
 );

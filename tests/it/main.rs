@@ -10,6 +10,7 @@
 mod clubs;
 mod conservation;
 mod crash;
+mod crosses;
 mod cultivars;
 mod databases;
 mod demo;

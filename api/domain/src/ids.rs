@@ -140,6 +140,10 @@ id_type!(/** A day in a grower's own house. */ InsideReadingId);
 id_type!(/** What the server tells one member. */ NoticeId);
 id_type!(/** A hold that keeps plants out of the exchange. */ HoldId);
 id_type!(/** A step in the life of a round. */ SwapEventId);
+id_type!(/** A cross in a raiser's book. */ CrossId);
+id_type!(/** One day's work with pollen on a cross. */ PollinationId);
+id_type!(/** What was counted on a cross on a day. */ CrossCountId);
+id_type!(/** A numbered seedling of a cross. */ SeedlingId);
 
 #[cfg(test)]
 mod tests {

@@ -4,6 +4,7 @@
 //! * [`words`]: the closed vocabularies of the trade (plant group, environment, form, diary kinds ...).
 //! * [`names`]: the key by which names are searched and sorted, forgiving of accents and case.
 //! * [`nomenclature`]: names of cultivated plants: read, written, checked, held against those taken.
+//! * [`crosses`]: what the counts of a cross allow, and when to look again.
 //! * [`policy`]: who may do what, as pure functions.
 //! * [`shows`]: class labels and their order, closing times.
 //! * [`clock`]: the time as the society sees it.
@@ -14,6 +15,7 @@
 mod sql;
 
 pub mod clock;
+pub mod crosses;
 pub mod ids;
 pub mod names;
 pub mod nomenclature;

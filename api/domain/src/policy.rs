@@ -51,8 +51,13 @@ pub fn may_see_job(actor: &Actor, asked_by: Option<MemberId>) -> bool {
     actor.is_administrator() || asked_by == Some(actor.member)
 }
 
-/// May the asker see a plant of `owner`, who belongs to `owner_clubs`?
-pub fn may_see_plant(actor: &Actor, owner: MemberId, owner_clubs: &[ClubId], visibility: Visibility) -> bool {
+/// May the asker see a plant or a cross of `owner`, who belongs to `owner_clubs`?
+pub fn may_see_shared(
+    actor: &Actor,
+    owner: MemberId,
+    owner_clubs: &[ClubId],
+    visibility: Visibility,
+) -> bool {
     if actor.member == owner {
         return true;
     }
@@ -129,7 +134,7 @@ mod tests {
             (Visibility::Society, [true, true, true]),
         ] {
             let found = [&owner, &clubmate, &stranger]
-                .map(|who| may_see_plant(who, owner.member, &[here], visibility));
+                .map(|who| may_see_shared(who, owner.member, &[here], visibility));
             assert_eq!(found, expected, "{visibility}");
         }
         assert!(may_edit_own(&owner, owner.member));

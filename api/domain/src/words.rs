@@ -467,6 +467,12 @@ vocabulary! {
         HealthNotice = "health_notice",
         /// A cultivar few members hold: strike cuttings and spread them.
         StrikeAndSpread = "strike_and_spread",
+        /// Seed of a cross should be ripe.
+        HarvestDue = "harvest_due",
+        /// Harvested seed is ready to sow.
+        SowingDue = "sowing_due",
+        /// Seedlings of a sowing should be through.
+        GerminationDue = "germination_due",
     }
 }
 
@@ -479,6 +485,8 @@ vocabulary! {
         Cultivar = "cultivar",
         /// A cutting handed over in the exchange.
         HandOver = "hand_over",
+        /// A cross.
+        Cross = "cross",
     }
 }
 
@@ -491,6 +499,112 @@ vocabulary! {
         AnyOf = "any_of",
         /// Any cultivar of one group.
         Group = "group",
+    }
+}
+
+vocabulary! {
+    /// How many of its chromosome sets a parent gave.
+    Gamete {
+        /// Half of them, as usual.
+        Reduced = "reduced",
+        /// All of them.
+        Unreduced = "unreduced",
+    }
+}
+
+vocabulary! {
+    /// Which parent of a cross.
+    ParentSide {
+        /// The one that bore the seed.
+        Seed = "seed",
+        /// The one that gave the pollen.
+        Pollen = "pollen",
+    }
+}
+
+vocabulary! {
+    /// How old a bloom is. Pollen is shed as a bloom opens and the stigma opens days later (common practice).
+    BloomStage {
+        /// A coloured bud that has not opened.
+        Bud = "bud",
+        /// Opened within the day: the anthers shed pollen.
+        Opening = "opening",
+        /// Open a day or two: the anthers fall, the stigma is still closed.
+        Open = "open",
+        /// The lobes of the stigma have spread: it takes pollen.
+        StigmaOpen = "stigma_open",
+        /// Past it.
+        Fading = "fading",
+    }
+}
+
+vocabulary! {
+    /// What was counted on a cross.
+    CrossCountKind {
+        /// Florets that took: a beak is seen.
+        Takes = "takes",
+        /// Seeds harvested.
+        Harvested = "harvested",
+        /// Seeds sown.
+        Sown = "sown",
+        /// Seedlings that came up, kept or not.
+        Germinated = "germinated",
+        /// Seedlings lost.
+        Lost = "lost",
+        /// Seedlings pricked out.
+        PrickedOut = "pricked_out",
+        /// Seedlings that flowered.
+        Flowered = "flowered",
+        /// Seedlings kept after they flowered.
+        Kept = "kept",
+    }
+}
+
+vocabulary! {
+    /// Why seedlings were lost.
+    LossCause {
+        /// They damped off.
+        DampingOff = "damping_off",
+        /// They were white: without green they starve.
+        White = "white",
+        /// A pest or disease.
+        PestOrDisease = "pest_or_disease",
+        /// Frost.
+        Frost = "frost",
+        /// They dried out.
+        DriedOut = "dried_out",
+        /// They were too weak to grow on.
+        Weak = "weak",
+        /// Not known.
+        Unknown = "unknown",
+    }
+}
+
+vocabulary! {
+    /// How far a numbered seedling has come.
+    SeedlingStatus {
+        /// Grown on and looked at.
+        OnTrial = "on_trial",
+        /// Worth keeping, without a name.
+        Kept = "kept",
+        /// Not kept.
+        Discarded = "discarded",
+        /// Entered as a cultivar.
+        Named = "named",
+    }
+}
+
+vocabulary! {
+    /// What is worth a second look on a cross; it is kept all the same.
+    CrossWarning {
+        /// Both parents are one clone.
+        Selfing = "selfing",
+        /// More seeds than the florets can hold.
+        ManySeeds = "many_seeds",
+        /// The stigma of the seed parent is not open yet.
+        StigmaClosed = "stigma_closed",
+        /// The bloom of the pollen parent sheds no pollen yet, or none any more.
+        NoPollen = "no_pollen",
     }
 }
 

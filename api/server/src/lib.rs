@@ -12,6 +12,7 @@ pub mod tls;
 
 pub mod clubs;
 pub mod conservation;
+pub mod crosses;
 pub mod cultivars;
 pub mod fits;
 pub mod forecasts;

@@ -51,6 +51,7 @@ use crate::serve::api_routes;
         (name = "health", description = "Health holds, where a plant's cuttings went, and who is told of a pest or disease"),
         (name = "conservation", description = "Cultivars that few members hold, and those the society does not want to lose"),
         (name = "notices", description = "What you are told, with a date to keep"),
+        (name = "crosses", description = "What raisers cross, what they count, and the numbered seedlings that come of it"),
         (name = "pedigrees", description = "Ancestors, kinship and inbreeding"),
         (name = "shows", description = "Shows and their classes"),
     )

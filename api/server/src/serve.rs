@@ -25,8 +25,8 @@ use crate::openapi;
 use crate::sessions::passwords::Passwords;
 use crate::settings::Serve;
 use crate::{
-    clubs, conservation, cultivars, fits, forecasts, health, jobs, members, notices, pages, pedigrees,
-    plants, regions, rounds, season, sessions, shows, swaps,
+    clubs, conservation, crosses, cultivars, fits, forecasts, health, jobs, members, notices, pages,
+    pedigrees, plants, regions, rounds, season, sessions, shows, swaps,
 };
 
 /// Everything a server can be told from outside, but for its state.
@@ -131,6 +131,7 @@ pub fn api_routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(health::routes)
         .configure(conservation::routes)
         .configure(notices::routes)
+        .configure(crosses::routes)
         .configure(pedigrees::routes)
         .configure(shows::routes);
 }

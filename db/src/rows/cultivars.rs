@@ -8,8 +8,8 @@ use storksbill_domain::words::{CultivarStatus, PlantGroup};
 
 use super::After;
 use crate::schema::{
-    conservation_list, cultivars, plants, propagation_permissions, swap_hand_overs, swap_offers,
-    swap_want_choices, swap_wants,
+    conservation_list, cross_parents, cultivars, plants, propagation_permissions, seedlings, swap_hand_overs,
+    swap_offers, swap_want_choices, swap_wants,
 };
 use crate::{Conn, DbError};
 
@@ -123,6 +123,8 @@ pub struct Uses {
     pub swaps: i64,
     /// Its permission and its place on the conservation list.
     pub care: i64,
+    /// Crosses with it as a parent, and seedlings named as it.
+    pub crosses: i64,
 }
 
 /// What depends on a cultivar.
@@ -149,7 +151,30 @@ pub fn uses(conn: &mut Conn, id: CultivarId) -> Result<Uses, DbError> {
         conservation_list::table.filter(conservation_list::cultivar_id.eq(id)).count().get_result(conn)?;
     let hand_overs: i64 =
         swap_hand_overs::table.filter(swap_hand_overs::cultivar_id.eq(id)).count().get_result(conn)?;
-    Ok(Uses { offspring, plants, swaps: offers + wants + choices + hand_overs, care: permissions + listed })
+    let crossed: i64 =
+        cross_parents::table.filter(cross_parents::cultivar_id.eq(id)).count().get_result(conn)?;
+    let raised: i64 = seedlings::table.filter(seedlings::cultivar_id.eq(id)).count().get_result(conn)?;
+    Ok(Uses {
+        offspring,
+        plants,
+        swaps: offers + wants + choices + hand_overs,
+        care: permissions + listed,
+        crosses: crossed + raised,
+    })
+}
+
+/// What each of these cultivars sported from.
+pub fn sports_among(
+    conn: &mut Conn,
+    ids: &[CultivarId],
+) -> Result<Vec<(CultivarId, Option<CultivarId>)>, DbError> {
+    let mut found = Vec::new();
+    // A long list is planned badly.
+    for part in ids.chunks(500) {
+        let known = cultivars::table.filter(cultivars::id.eq_any(part.to_vec()));
+        found.extend(known.select((cultivars::id, cultivars::sport_of_id)).load::<(_, _)>(conn)?);
+    }
+    Ok(found)
 }
 
 /// A cultivar in a line of descent.

@@ -2,6 +2,7 @@
 //! in its name (`visible_to`, `own_`). Rows never leave the server: what is sent are its `dto` types.
 
 pub mod conservation;
+pub mod crosses;
 pub mod cultivars;
 pub mod fits;
 pub mod health;

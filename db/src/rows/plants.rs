@@ -11,7 +11,8 @@ use storksbill_domain::words::{
 };
 
 use crate::schema::{
-    club_members, cultivars, diary_entries, health_holds, members, plants, regions, swap_offers,
+    club_members, cross_parents, cultivars, diary_entries, health_holds, members, plants, regions,
+    swap_offers,
 };
 use crate::{Conn, DbError};
 
@@ -150,7 +151,7 @@ pub struct Filter {
 }
 
 /// `owner`'s plants that the actor may see, by id: all of the actor's own, of others those that the rule of
-/// [`storksbill_domain::policy::may_see_plant`] shows.
+/// [`storksbill_domain::policy::may_see_shared`] shows.
 pub fn visible_to(
     conn: &mut Conn,
     actor: &Actor,
@@ -213,7 +214,7 @@ pub fn delete(conn: &mut Conn, id: PlantId) -> Result<(), DbError> {
     Ok(())
 }
 
-/// Whether a diary record, a plant taken from it, a swap offer or a health hold depends on the plant.
+/// Whether a diary record, a plant taken from it, a swap offer, a cross or a health hold depends on the plant.
 pub fn in_use(conn: &mut Conn, id: PlantId) -> Result<bool, DbError> {
     let diary = diesel::select(exists(diary_entries::table.filter(diary_entries::plant_id.eq(id))));
     if diary.get_result(conn)? {
@@ -225,6 +226,10 @@ pub fn in_use(conn: &mut Conn, id: PlantId) -> Result<bool, DbError> {
     }
     let offers = diesel::select(exists(swap_offers::table.filter(swap_offers::plant_id.eq(id))));
     if offers.get_result(conn)? {
+        return Ok(true);
+    }
+    let crosses = diesel::select(exists(cross_parents::table.filter(cross_parents::plant_id.eq(id))));
+    if crosses.get_result(conn)? {
         return Ok(true);
     }
     let holds = diesel::select(exists(health_holds::table.filter(health_holds::plant_id.eq(id))));

@@ -135,7 +135,7 @@ fn apply(patch: &CultivarPatch, cultivar: &mut Cultivar) {
 /// Remove a cultivar
 ///
 /// The registrar, and only where nothing depends on it: no cultivar raised or sported from it, no plant, no
-/// record of the swap, no permission, no place on the conservation list.
+/// record of the swap, no permission, no place on the conservation list, no cross.
 #[utoipa::path(
     tag = "cultivars",
     security(("session" = [])),
@@ -154,12 +154,12 @@ pub async fn remove(
         .write(move |conn| {
             let cultivar = cultivars::find(conn, id)?.ok_or_else(|| Problem::not_found("cultivar"))?;
             if_match.check(cultivar.version)?;
-            let Uses { offspring, plants, swaps, care } = cultivars::uses(conn, id)?;
-            if offspring + plants + swaps + care > 0 {
+            let Uses { offspring, plants, swaps, care, crosses } = cultivars::uses(conn, id)?;
+            if offspring + plants + swaps + care + crosses > 0 {
                 return Err(Problem::new(
                     Code::InUse,
                     format!(
-                        "It is named by {offspring} cultivars as their origin, by {plants} plants, by {swaps} records of the swap and by {care} of its protection or conservation."
+                        "It is named by {offspring} cultivars as their origin, by {plants} plants, by {swaps} records of the swap, by {care} of its protection or conservation and by {crosses} of the cross books."
                     ),
                 ));
             }

@@ -8,7 +8,7 @@ use storksbill_db::rows::pooled::PooledPlant;
 use storksbill_db::rows::{places, pooled as rows};
 use storksbill_db::{Conn, DbError};
 use storksbill_domain::ids::{PlantId, RegionId};
-use storksbill_domain::policy::{Actor, may_see_plant};
+use storksbill_domain::policy::{Actor, may_see_shared};
 use storksbill_domain::words::PlantGroup;
 
 use super::ahead::{Desk, Subject, Wanted};
@@ -87,7 +87,7 @@ fn days_asked(question: &PlantQuestion) -> Result<Option<RangeInclusive<NaiveDat
 fn visible_plant(conn: &mut Conn, asker: &Actor, id: PlantId) -> Result<Option<PooledPlant>, DbError> {
     let Some(plant) = rows::plant(conn, id)? else { return Ok(None) };
     let clubs = rows::clubs_of(conn, plant.owner_id)?;
-    Ok(may_see_plant(asker, plant.owner_id, &clubs, plant.visibility).then_some(plant))
+    Ok(may_see_shared(asker, plant.owner_id, &clubs, plant.visibility).then_some(plant))
 }
 
 /// When will plants be ready in this region?

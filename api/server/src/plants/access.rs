@@ -3,7 +3,7 @@
 use storksbill_db::Conn;
 use storksbill_db::rows::members;
 use storksbill_db::rows::plants::Plant;
-use storksbill_domain::policy::{Actor, may_edit_own, may_see_plant};
+use storksbill_domain::policy::{Actor, may_edit_own, may_see_shared};
 use storksbill_domain::words::Visibility;
 
 use crate::http::problem::{Code, Problem};
@@ -15,7 +15,7 @@ pub fn may_see(conn: &mut Conn, actor: &Actor, plant: &Plant, what: &str) -> Res
     } else {
         Vec::new()
     };
-    if may_see_plant(actor, plant.owner_id, &owner_clubs, plant.visibility) {
+    if may_see_shared(actor, plant.owner_id, &owner_clubs, plant.visibility) {
         Ok(())
     } else {
         Err(Problem::not_found(what))

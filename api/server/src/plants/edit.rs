@@ -107,7 +107,7 @@ pub async fn change(
 /// Take a plant away
 ///
 /// Your own, and only while nothing depends on it: no diary record, no plant taken from it, no swap offer, no
-/// health hold.
+/// cross, no health hold.
 /// A plant that is gone but has a history keeps it: set `how_many` to 0 instead.
 #[utoipa::path(
     tag = "plants",

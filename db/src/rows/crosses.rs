@@ -1,0 +1,455 @@
+//! The cross book: crosses with their parents, pollinations, counts and seedlings.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::{NaiveDate, NaiveDateTime};
+use diesel::dsl::{count_star, exists, max, sum};
+use diesel::prelude::*;
+use storksbill_domain::crosses::Counts;
+use storksbill_domain::ids::{
+    CrossCountId, CrossId, CultivarId, MemberId, PlantId, PollinationId, SeedlingId,
+};
+use storksbill_domain::policy::Actor;
+use storksbill_domain::words::{
+    BloomStage, CrossCountKind, Gamete, LossCause, ParentSide, SeedlingStatus, Visibility,
+};
+
+use crate::schema::{
+    club_members, cross_counts, cross_parents, crosses, members, plants, pollinations, seedlings,
+};
+use crate::{Conn, DbError};
+
+/// Most values of one `in (..)`: both databases bound them, and a long list is planned badly.
+const IN_LIST: usize = 500;
+
+/// What a raiser crossed.
+#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
+#[diesel(table_name = crosses, treat_none_as_null = true, treat_none_as_default_value = false)]
+pub struct Cross {
+    /// Identity.
+    pub id: CrossId,
+    /// Whose.
+    pub raiser_id: MemberId,
+    /// As on the raiser's label; the raiser's crosses have different ones.
+    pub number: String,
+    /// What the seed parent gave, where it is known.
+    pub seed_gamete: Option<Gamete>,
+    /// What the pollen parent gave, where it is known.
+    pub pollen_gamete: Option<Gamete>,
+    /// Who may see it and all that belongs to it.
+    pub visibility: Visibility,
+    /// Its counts may enter pooled figures.
+    pub pooled: bool,
+    /// Anything else.
+    pub notes: Option<String>,
+    /// Counts up at each edit.
+    pub version: i32,
+    /// When it was entered.
+    pub created_at: NaiveDateTime,
+}
+
+/// One parent of a cross, or one that may be it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Queryable, Selectable, Insertable)]
+#[diesel(table_name = cross_parents, treat_none_as_default_value = false)]
+pub struct Parent {
+    /// Of which cross.
+    pub cross_id: CrossId,
+    /// Which parent.
+    pub side: ParentSide,
+    /// 1 for the first.
+    pub place: i32,
+    /// A cultivar,
+    pub cultivar_id: Option<CultivarId>,
+    /// or a numbered seedling,
+    pub seedling_id: Option<SeedlingId>,
+    /// or a plant.
+    pub plant_id: Option<PlantId>,
+    /// How likely it is the one, thousandths.
+    pub share: i32,
+}
+
+/// One day's work with pollen.
+#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable)]
+#[diesel(table_name = pollinations, treat_none_as_default_value = false)]
+pub struct Pollination {
+    /// Identity.
+    pub id: PollinationId,
+    /// Of which cross.
+    pub cross_id: CrossId,
+    /// The day.
+    pub day: NaiveDate,
+    /// Florets worked.
+    pub florets: i32,
+    /// Whether they were stripped of petals.
+    pub petals_removed: Option<bool>,
+    /// How old the seed parent's blooms were.
+    pub seed_bloom: Option<BloomStage>,
+    /// How old the blooms were that gave the pollen.
+    pub pollen_bloom: Option<BloomStage>,
+    /// Who did it.
+    pub worked_by: MemberId,
+    /// When it was entered.
+    pub created_at: NaiveDateTime,
+}
+
+/// What was counted on a day.
+#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable)]
+#[diesel(table_name = cross_counts, treat_none_as_default_value = false)]
+pub struct CrossCount {
+    /// Identity.
+    pub id: CrossCountId,
+    /// Of which cross.
+    pub cross_id: CrossId,
+    /// The day.
+    pub day: NaiveDate,
+    /// What.
+    pub kind: CrossCountKind,
+    /// How many more.
+    pub how_many: i32,
+    /// Why they were lost.
+    pub cause: Option<LossCause>,
+    /// When it was entered.
+    pub created_at: NaiveDateTime,
+}
+
+/// A numbered seedling.
+#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
+#[diesel(table_name = seedlings, treat_none_as_null = true, treat_none_as_default_value = false)]
+pub struct Seedling {
+    /// Identity.
+    pub id: SeedlingId,
+    /// Of which cross.
+    pub cross_id: CrossId,
+    /// Within the cross.
+    pub number: i32,
+    /// How far it has come.
+    pub status: SeedlingStatus,
+    /// The cultivar it was entered as.
+    pub cultivar_id: Option<CultivarId>,
+    /// Anything else.
+    pub notes: Option<String>,
+    /// Counts up at each edit.
+    pub version: i32,
+    /// When it was entered.
+    pub created_at: NaiveDateTime,
+}
+
+/// Adds a cross; its parents go with [`set_parents`].
+pub fn insert(conn: &mut Conn, cross: &Cross) -> Result<(), DbError> {
+    diesel::insert_into(crosses::table).values(cross.clone()).execute(conn)?;
+    Ok(())
+}
+
+/// Stores a cross that was changed.
+pub fn update(conn: &mut Conn, cross: &Cross) -> Result<(), DbError> {
+    diesel::update(crosses::table.find(cross.id)).set(cross.clone()).execute(conn)?;
+    Ok(())
+}
+
+/// Takes a cross away with its parents; see [`in_use`].
+pub fn delete(conn: &mut Conn, id: CrossId) -> Result<(), DbError> {
+    diesel::delete(cross_parents::table.filter(cross_parents::cross_id.eq(id))).execute(conn)?;
+    diesel::delete(crosses::table.find(id)).execute(conn)?;
+    Ok(())
+}
+
+/// Whether a pollination, a count or a seedling belongs to the cross.
+pub fn in_use(conn: &mut Conn, id: CrossId) -> Result<bool, DbError> {
+    let worked = diesel::select(exists(pollinations::table.filter(pollinations::cross_id.eq(id))));
+    if worked.get_result(conn)? {
+        return Ok(true);
+    }
+    let counted = diesel::select(exists(cross_counts::table.filter(cross_counts::cross_id.eq(id))));
+    if counted.get_result(conn)? {
+        return Ok(true);
+    }
+    Ok(diesel::select(exists(seedlings::table.filter(seedlings::cross_id.eq(id)))).get_result(conn)?)
+}
+
+/// The cross of this id with its raiser's name, whoever asks.
+pub fn find(conn: &mut Conn, id: CrossId) -> Result<Option<(Cross, String)>, DbError> {
+    let found = crosses::table
+        .inner_join(members::table.on(members::id.eq(crosses::raiser_id)))
+        .filter(crosses::id.eq(id))
+        .select((Cross::as_select(), members::name));
+    Ok(found.first(conn).optional()?)
+}
+
+/// Which crosses are listed; what is not given does not matter.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Filter {
+    /// Of one raiser.
+    pub raiser: Option<MemberId>,
+    /// That name this cultivar itself as a parent.
+    pub cultivar: Option<CultivarId>,
+}
+
+/// Crosses that the actor may see by the rule of [`storksbill_domain::policy::may_see_shared`], newest first,
+/// with their raisers' names.
+pub fn visible_to(
+    conn: &mut Conn,
+    actor: &Actor,
+    filter: Filter,
+    after: Option<&str>,
+    limit: i64,
+) -> Result<Vec<(Cross, String)>, DbError> {
+    let shared = club_members::table
+        .filter(club_members::member_id.eq(crosses::raiser_id))
+        .filter(club_members::club_id.eq_any(actor.club_ids()));
+    let mut query = crosses::table
+        .inner_join(members::table.on(members::id.eq(crosses::raiser_id)))
+        .filter(
+            crosses::raiser_id
+                .eq(actor.member)
+                .or(crosses::visibility.eq(Visibility::Society))
+                .or(crosses::visibility.eq(Visibility::Club).and(exists(shared))),
+        )
+        .order(crosses::id.desc())
+        .limit(limit)
+        .select((Cross::as_select(), members::name))
+        .into_boxed();
+    if let Some(raiser) = filter.raiser {
+        query = query.filter(crosses::raiser_id.eq(raiser));
+    }
+    if let Some(cultivar) = filter.cultivar {
+        let named = cross_parents::table
+            .filter(cross_parents::cross_id.eq(crosses::id))
+            .filter(cross_parents::cultivar_id.eq(cultivar));
+        query = query.filter(exists(named));
+    }
+    if let Some(id) = after {
+        query = query.filter(crosses::id.lt(id.to_owned()));
+    }
+    Ok(query.load(conn)?)
+}
+
+/// Every number of a raiser's crosses.
+pub fn numbers_of(conn: &mut Conn, raiser: MemberId) -> Result<Vec<String>, DbError> {
+    Ok(crosses::table.filter(crosses::raiser_id.eq(raiser)).select(crosses::number).load(conn)?)
+}
+
+/// The parents of these crosses: by cross, side and place.
+pub fn parents_of(conn: &mut Conn, ids: &[CrossId]) -> Result<Vec<Parent>, DbError> {
+    let mut found = Vec::new();
+    for part in ids.chunks(IN_LIST) {
+        let parents = cross_parents::table.filter(cross_parents::cross_id.eq_any(part.to_vec())).order((
+            cross_parents::cross_id,
+            cross_parents::side,
+            cross_parents::place,
+        ));
+        found.extend(parents.select(Parent::as_select()).load::<Parent>(conn)?);
+    }
+    Ok(found)
+}
+
+/// Puts these parents in the place of those of the cross.
+pub fn set_parents(conn: &mut Conn, cross: CrossId, parents: &[Parent]) -> Result<(), DbError> {
+    diesel::delete(cross_parents::table.filter(cross_parents::cross_id.eq(cross))).execute(conn)?;
+    for parent in parents {
+        diesel::insert_into(cross_parents::table).values(*parent).execute(conn)?;
+    }
+    Ok(())
+}
+
+/// What these plants are.
+pub fn cultivars_of_plants(
+    conn: &mut Conn,
+    ids: &[PlantId],
+) -> Result<BTreeMap<PlantId, CultivarId>, DbError> {
+    let mut found = BTreeMap::new();
+    for part in ids.chunks(IN_LIST) {
+        let kinds = plants::table.filter(plants::id.eq_any(part.to_vec()));
+        found.extend(kinds.select((plants::id, plants::cultivar_id)).load::<(PlantId, CultivarId)>(conn)?);
+    }
+    Ok(found)
+}
+
+/// These seedlings with their crosses.
+pub fn seedlings_of_ids(conn: &mut Conn, ids: &[SeedlingId]) -> Result<Vec<(Seedling, Cross)>, DbError> {
+    let mut found = Vec::new();
+    for part in ids.chunks(IN_LIST) {
+        let known = seedlings::table
+            .inner_join(crosses::table.on(crosses::id.eq(seedlings::cross_id)))
+            .filter(seedlings::id.eq_any(part.to_vec()))
+            .select((Seedling::as_select(), Cross::as_select()));
+        found.extend(known.load::<(Seedling, Cross)>(conn)?);
+    }
+    Ok(found)
+}
+
+/// What was counted on each of these crosses.
+pub fn counts_of(conn: &mut Conn, ids: &[CrossId]) -> Result<BTreeMap<CrossId, Counts>, DbError> {
+    let mut found: BTreeMap<CrossId, Counts> = BTreeMap::new();
+    for part in ids.chunks(IN_LIST) {
+        let florets = pollinations::table
+            .filter(pollinations::cross_id.eq_any(part.to_vec()))
+            .group_by(pollinations::cross_id)
+            .select((pollinations::cross_id, sum(pollinations::florets)))
+            .load::<(CrossId, Option<i64>)>(conn)?;
+        for (id, florets) in florets {
+            found.entry(id).or_default().florets = florets;
+        }
+        let counted = cross_counts::table
+            .filter(cross_counts::cross_id.eq_any(part.to_vec()))
+            .group_by((cross_counts::cross_id, cross_counts::kind))
+            .select((cross_counts::cross_id, cross_counts::kind, sum(cross_counts::how_many)))
+            .load::<(CrossId, CrossCountKind, Option<i64>)>(conn)?;
+        for (id, kind, how_many) in counted {
+            found.entry(id).or_default().add(kind, how_many.unwrap_or(0));
+        }
+        let numbered = seedlings::table
+            .filter(seedlings::cross_id.eq_any(part.to_vec()))
+            .group_by(seedlings::cross_id)
+            .select((seedlings::cross_id, count_star()))
+            .load::<(CrossId, i64)>(conn)?;
+        for (id, numbered) in numbered {
+            found.entry(id).or_default().numbered = Some(numbered);
+        }
+    }
+    Ok(found)
+}
+
+/// Adds a pollination.
+pub fn insert_pollination(conn: &mut Conn, row: &Pollination) -> Result<(), DbError> {
+    diesel::insert_into(pollinations::table).values(row.clone()).execute(conn)?;
+    Ok(())
+}
+
+/// The pollination of this id, where it is of this cross.
+pub fn pollination(
+    conn: &mut Conn,
+    cross: CrossId,
+    id: PollinationId,
+) -> Result<Option<Pollination>, DbError> {
+    let found = pollinations::table.find(id).filter(pollinations::cross_id.eq(cross));
+    Ok(found.select(Pollination::as_select()).first(conn).optional()?)
+}
+
+/// Takes a pollination away.
+pub fn delete_pollination(conn: &mut Conn, id: PollinationId) -> Result<(), DbError> {
+    diesel::delete(pollinations::table.find(id)).execute(conn)?;
+    Ok(())
+}
+
+/// A cross's pollinations in the order of their entering.
+pub fn pollinations_of(
+    conn: &mut Conn,
+    cross: CrossId,
+    after: Option<&str>,
+    limit: i64,
+) -> Result<Vec<Pollination>, DbError> {
+    let mut query = pollinations::table
+        .filter(pollinations::cross_id.eq(cross))
+        .order(pollinations::id)
+        .limit(limit)
+        .select(Pollination::as_select())
+        .into_boxed();
+    if let Some(id) = after {
+        query = query.filter(pollinations::id.gt(id.to_owned()));
+    }
+    Ok(query.load(conn)?)
+}
+
+/// Adds a count.
+pub fn insert_count(conn: &mut Conn, row: &CrossCount) -> Result<(), DbError> {
+    diesel::insert_into(cross_counts::table).values(row.clone()).execute(conn)?;
+    Ok(())
+}
+
+/// The count of this id, where it is of this cross.
+pub fn count(conn: &mut Conn, cross: CrossId, id: CrossCountId) -> Result<Option<CrossCount>, DbError> {
+    let found = cross_counts::table.find(id).filter(cross_counts::cross_id.eq(cross));
+    Ok(found.select(CrossCount::as_select()).first(conn).optional()?)
+}
+
+/// Takes a count away.
+pub fn delete_count(conn: &mut Conn, id: CrossCountId) -> Result<(), DbError> {
+    diesel::delete(cross_counts::table.find(id)).execute(conn)?;
+    Ok(())
+}
+
+/// A cross's counts in the order of their entering.
+pub fn counts_by_day(
+    conn: &mut Conn,
+    cross: CrossId,
+    after: Option<&str>,
+    limit: i64,
+) -> Result<Vec<CrossCount>, DbError> {
+    let mut query = cross_counts::table
+        .filter(cross_counts::cross_id.eq(cross))
+        .order(cross_counts::id)
+        .limit(limit)
+        .select(CrossCount::as_select())
+        .into_boxed();
+    if let Some(id) = after {
+        query = query.filter(cross_counts::id.gt(id.to_owned()));
+    }
+    Ok(query.load(conn)?)
+}
+
+/// Adds a seedling.
+pub fn insert_seedling(conn: &mut Conn, row: &Seedling) -> Result<(), DbError> {
+    diesel::insert_into(seedlings::table).values(row.clone()).execute(conn)?;
+    Ok(())
+}
+
+/// Stores a seedling that was changed.
+pub fn update_seedling(conn: &mut Conn, row: &Seedling) -> Result<(), DbError> {
+    diesel::update(seedlings::table.find(row.id)).set(row.clone()).execute(conn)?;
+    Ok(())
+}
+
+/// The highest number of a seedling of the cross.
+pub fn last_number(conn: &mut Conn, cross: CrossId) -> Result<Option<i32>, DbError> {
+    let numbers = seedlings::table.filter(seedlings::cross_id.eq(cross)).select(max(seedlings::number));
+    Ok(numbers.first(conn)?)
+}
+
+/// A cross's seedlings by number, from the place after `after` on.
+pub fn seedlings_of(
+    conn: &mut Conn,
+    cross: CrossId,
+    after: Option<i32>,
+    limit: i64,
+) -> Result<Vec<Seedling>, DbError> {
+    let found = seedlings::table
+        .filter(seedlings::cross_id.eq(cross))
+        .filter(seedlings::number.gt(after.unwrap_or(0)))
+        .order(seedlings::number)
+        .limit(limit);
+    Ok(found.select(Seedling::as_select()).load(conn)?)
+}
+
+/// Whether the cross stands among its own ancestors: by seedlings that are parents, and by cultivars and plants
+/// of cultivars that seedlings were named as.
+pub fn descends_from_itself(conn: &mut Conn, cross: CrossId) -> Result<bool, DbError> {
+    let (mut met, mut front) = (BTreeSet::new(), vec![cross]);
+    while !front.is_empty() {
+        let above = crosses_above(conn, &front)?;
+        if above.contains(&cross) {
+            return Ok(true);
+        }
+        front = above.into_iter().filter(|id| met.insert(*id)).collect();
+    }
+    Ok(false)
+}
+
+/// The crosses that the parents of these crosses came from.
+fn crosses_above(conn: &mut Conn, ids: &[CrossId]) -> Result<BTreeSet<CrossId>, DbError> {
+    let parents = parents_of(conn, ids)?;
+    let of_seedlings: Vec<SeedlingId> = parents.iter().filter_map(|parent| parent.seedling_id).collect();
+    let of_plants: Vec<PlantId> = parents.iter().filter_map(|parent| parent.plant_id).collect();
+    let kinds: BTreeSet<CultivarId> = parents
+        .iter()
+        .filter_map(|parent| parent.cultivar_id)
+        .chain(cultivars_of_plants(conn, &of_plants)?.into_values())
+        .collect();
+    let kinds: Vec<CultivarId> = kinds.into_iter().collect();
+    let mut found: BTreeSet<CrossId> =
+        seedlings_of_ids(conn, &of_seedlings)?.into_iter().map(|(_, cross)| cross.id).collect();
+    for part in kinds.chunks(IN_LIST) {
+        let named = seedlings::table.filter(seedlings::cultivar_id.eq_any(part.to_vec()));
+        found.extend(named.select(seedlings::cross_id).load::<CrossId>(conn)?);
+    }
+    Ok(found)
+}
