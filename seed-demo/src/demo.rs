@@ -4,6 +4,7 @@ use storksbill_forecast::calendar;
 use storksbill_forecast::series::SeriesError;
 
 use crate::care::{self, Care};
+use crate::crosses::{self, Cross};
 use crate::cultivars::{self, Cultivar};
 use crate::diary::{self, Diary, Heat};
 use crate::people::{self, Person};
@@ -51,6 +52,7 @@ pub struct Demo {
     pub diary: Diary,
     pub swaps: [Listed; 2],
     pub care: Care,
+    pub crosses: Vec<Cross>,
     pub shows: Vec<Show>,
 }
 
@@ -75,8 +77,10 @@ impl Demo {
         let listed = (scale.share_of(200), scale.share_of(250));
         let swaps = swaps::generate(seed, listed, &plants, &cultivars);
         let care = care::generate(seed, &people, &plants, &cultivars);
+        let crossed = scale.share_of(120).max(10);
+        let crosses = crosses::generate(seed, crossed, (first, this), today, &people, &cultivars);
         let shows = shows::generate(today);
-        Ok(Self { scale, weather, people, cultivars, plants, diary, swaps, care, shows })
+        Ok(Self { scale, weather, people, cultivars, plants, diary, swaps, care, crosses, shows })
     }
 }
 

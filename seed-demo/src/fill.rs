@@ -18,6 +18,7 @@ use storksbill_forecast::calendar;
 
 use crate::api::{Api, at_once, id_of, table, text_of};
 use crate::care::LEAVE;
+use crate::crosses::Cross;
 use crate::demo::Demo;
 use crate::people::{Office, PASSWORD};
 use crate::places::{CLUBS, GENERATED, REGIONS, STATIONS};
@@ -67,6 +68,8 @@ pub async fn fill(app: &App, address: &str, demo: &Demo, tell: &(dyn Fn(&str) + 
     tell(&format!("{readings} daily readings of {} stations, generated", STATIONS.len()));
     desk.write_diaries().await?;
     tell(&format!("{} diary records", demo.diary.records.len()));
+    desk.enter_crosses(&cultivars).await?;
+    tell(&format!("{} crosses", demo.crosses.len()));
     desk.run_open_round(&demo.swaps[1], &cultivars, &plants, tell).await?;
     desk.registrar().post("/api/v1/conservation/nudges", &json!({})).await?;
     for show in demo.shows.iter().filter(|show| show.held_on >= today) {
@@ -393,6 +396,40 @@ impl<'a> Desk<'a> {
             self.logged_in[owner].send_csv(Method::POST, "/api/v1/diary/import", csv).await
         });
         at_once(sent).await.map(drop)
+    }
+
+    /// Raisers enter their crosses, and what they counted.
+    async fn enter_crosses(&self, cultivars: &[String]) -> Result<(), String> {
+        let entered = self.demo.crosses.iter().map(|cross| self.enter_cross(cross, cultivars));
+        at_once(entered).await.map(drop)
+    }
+
+    async fn enter_cross(&self, cross: &Cross, cultivars: &[String]) -> Result<(), String> {
+        let api = &self.logged_in[cross.raiser];
+        let pollen = cross.pollen_parent.map(|at| json!({"cultivar_id": cultivars[at]}));
+        let body = json!({
+            "number": cross.number, "seed_parent": {"cultivar_id": cultivars[cross.seed_parent]},
+            "pollen_parents": pollen.into_iter().collect::<Vec<Value>>(), "visibility": cross.visibility,
+            "pooled": cross.pooled, "notes": cross.notes,
+        });
+        let path = format!("/api/v1/crosses/{}", id_of(&api.post("/api/v1/crosses", &body).await?)?);
+        for work in &cross.pollinations {
+            let body = json!({
+                "day": iso(work.day), "florets": work.florets, "petals_removed": work.petals_removed,
+                "seed_bloom": work.seed_bloom, "pollen_bloom": work.pollen_bloom,
+            });
+            api.post(&format!("{path}/pollinations"), &body).await?;
+        }
+        for count in &cross.counts {
+            let body = json!({
+                "day": iso(count.day), "kind": count.kind, "how_many": count.how_many, "cause": count.cause,
+            });
+            api.post(&format!("{path}/counts"), &body).await?;
+        }
+        for notes in &cross.seedlings {
+            api.post(&format!("{path}/seedlings"), &json!({"notes": notes})).await?;
+        }
+        Ok(())
     }
 
     async fn send_readings(&self) -> Result<usize, String> {

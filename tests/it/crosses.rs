@@ -144,7 +144,8 @@ async fn a_count_above_the_one_before_it_is_refused_once_and_names_both() {
     let cross = bench.cross(json!({})).await.header("location");
     let una = &bench.una;
     let pollinations = format!("{cross}/pollinations");
-    let worked = json!({"day": bench.day(0), "florets": 12, "petals_removed": true});
+    let worked = json!({"day": bench.day(0), "florets": 6, "petals_removed": true});
+    una.post(&pollinations, worked.clone()).await.expect(201);
     let pollination = una.post(&pollinations, worked).await.expect(201);
     let refused = bench.counted(&cross, "takes", 13).await;
     assert_eq!(
@@ -484,4 +485,50 @@ async fn a_private_parent_of_a_cross_that_others_see_is_undisclosed() {
         assert!(!bram.get(CROSSES).await.text().contains(secret));
     }
     assert!(bram.walk(&format!("{CROSSES}?cultivar_id={}", bench.tide)).await.is_empty());
+}
+
+#[tokio::test]
+async fn success_is_told_by_stage_where_five_growers_stand_behind_it() {
+    let bench = Bench::start().await;
+    let [light, tide] = [bench.light, bench.tide];
+    let asked = |seed: CultivarId, pollen: CultivarId| {
+        format!("{CROSSES}/outcomes?seed_cultivar_id={seed}&pollen_cultivar_id={pollen}")
+    };
+    let stage = |told: &Value, at: usize, level: &str| told["stages"][at][level].clone();
+    // Of the six, the third lets a private cross be pooled and the fourth does not.
+    for (at, name) in ["Ash Low", "Bo Fen", "Cy Hay", "Di Orr", "Ed Pym", "Fay Tor"].into_iter().enumerate() {
+        let raiser = bench.society.member(name).await;
+        let private = at == 2 || at == 3;
+        let more = json!({
+            "visibility": if private { "private" } else { "club" }, "pooled": at == 2,
+        });
+        let path = raiser.post(CROSSES, bench.body(&more)).await.expect(201).header("location");
+        let work = json!({"day": bench.day(0), "florets": 10});
+        raiser.post(&format!("{path}/pollinations"), work).await.expect(201);
+        for (kind, how_many) in [("takes", if at == 3 { 10 } else { 6 }), ("harvested", 12)] {
+            let body = json!({"day": bench.day(0), "kind": kind, "how_many": how_many});
+            raiser.post(&format!("{path}/counts"), body).await.expect(201);
+        }
+        let told = bench.una.get(&asked(light, tide)).await.expect(200).json();
+        assert_eq!((told["least_growers"].as_u64(), told["seed_group"].as_str()), (Some(5), Some("zonal")));
+        for level in ["group", "seed_parent", "cross"] {
+            assert_eq!(stage(&told, 0, level).is_null(), at < 5, "{at} {level}: {told}");
+        }
+    }
+    let told = bench.una.get(&asked(light, tide)).await.json();
+    // One pair of parents is too little to learn from: Beta(1, 1) and 30 of 50 florets, 60 of 150 ovules.
+    for (at, mean) in [(0, 31.0 / 52.0), (1, 61.0 / 152.0)] {
+        let cross = stage(&told, at, "cross");
+        assert!((cross["mean"].as_f64().unwrap() - mean).abs() < 1e-12, "{cross}");
+        assert!(cross["low"].as_f64().unwrap() < mean && mean < cross["high"].as_f64().unwrap());
+        assert_eq!((cross["own_records"].as_u64(), cross["basis"].as_str()), (Some(5), Some("weak_prior")));
+    }
+    // Nothing was sown, and the other direction is another cross.
+    assert!(stage(&told, 2, "group").is_null());
+    let other_way = bench.una.get(&asked(tide, light)).await.expect(200).json();
+    let of_group = stage(&other_way, 0, "group");
+    assert_eq!((of_group["records"].as_u64(), of_group["own_records"].as_u64()), (Some(5), Some(5)));
+    assert!(stage(&other_way, 0, "seed_parent").is_null() && stage(&other_way, 0, "cross").is_null());
+    let nobody = "017f22e2-79b0-7cc3-98c4-dc0c0c07398f".parse().unwrap();
+    assert_eq!(bench.una.get(&asked(nobody, tide)).await.problem(404), "not-found");
 }

@@ -136,12 +136,16 @@ async fn holds_what_was_made(demonstration: &Demonstration, demo: &Demo) {
     let (mut of_several, mut nudged) = (0, 0);
 
     // Each member's own view: their plants, and their diaries record by record.
-    let (mut plants, mut records) = (0, 0);
+    let (mut plants, mut records, mut crosses, mut to_harvest) = (0, 0, 0, 0);
     for person in &demo.people {
         let member = Guide::of(demonstration, person.email.split('@').next().unwrap()).await;
         let wants = member.all("/api/v1/swaps/wants").await;
         of_several += wants.iter().filter(|want| want["form"] != "cultivar").count();
-        nudged += member.all("/api/v1/notices").await.len();
+        let notices = member.all("/api/v1/notices").await;
+        nudged += notices.len();
+        to_harvest += notices.iter().filter(|notice| notice["kind"] == "harvest_due").count();
+        let book = member.all("/api/v1/crosses?limit=200").await;
+        crosses += book.iter().filter(|cross| cross["raiser_name"] == person.name.as_str()).count();
         for plant in member.all("/api/v1/plants?limit=200").await {
             let path = format!("/api/v1/plants/{}/diary?limit=200", plant["id"].as_str().unwrap());
             records += member.all(&path).await.len();
@@ -150,6 +154,8 @@ async fn holds_what_was_made(demonstration: &Demonstration, demo: &Demo) {
     }
     assert_eq!((plants, records), (demo.plants.len(), demo.diary.records.len()));
     assert_eq!(of_several, broad);
+    assert_eq!(crosses, demo.crosses.len());
+    assert!(to_harvest >= 1, "the member shown first worked a cross two days ago");
     assert!(nudged >= demo.care.endangered.len(), "{nudged}");
 
     let visible = registrar.all("/api/v1/shows").await.len();

@@ -608,6 +608,34 @@ vocabulary! {
     }
 }
 
+vocabulary! {
+    /// A stage of a cross at which it succeeds or fails.
+    CrossStage {
+        /// Florets that took, of those worked.
+        Took = "took",
+        /// Seeds, of all that the florets that took can hold.
+        Seeded = "seeded",
+        /// Seedlings, of the seeds sown.
+        Germinated = "germinated",
+        /// Seedlings kept, of those that came up.
+        Kept = "kept",
+    }
+}
+
+vocabulary! {
+    /// What a pooled rate of success leans on.
+    OutcomeBasis {
+        /// Group, seed parent and cross.
+        ThreeLevels = "three_levels",
+        /// Group and cross: too little to tell seed parents apart.
+        TwoLevels = "two_levels",
+        /// Rates do not differ beyond chance: one rate for the group.
+        OneRate = "one_rate",
+        /// Fewer than three crosses: a weak prior and the counts themselves.
+        WeakPrior = "weak_prior",
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -453,3 +453,53 @@ fn crosses_above(conn: &mut Conn, ids: &[CrossId]) -> Result<BTreeSet<CrossId>, 
     }
     Ok(found)
 }
+
+/// A cross whose counts are pooled: of two known cultivars.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Pooled {
+    /// Identity.
+    pub id: CrossId,
+    /// Whose.
+    pub raiser_id: MemberId,
+    /// The cultivar that bore the seed, or of which the plant is that did.
+    pub seed: CultivarId,
+    /// The same of the pollen.
+    pub pollen: CultivarId,
+}
+
+/// Crosses that others may see, and private ones whose raisers let them be pooled; with one pollen parent, and
+/// both parents cultivars, plants of them, or seedlings named as them. In the order of their ids.
+pub fn pooled(conn: &mut Conn) -> Result<Vec<Pooled>, DbError> {
+    let shared = crosses::table
+        .filter(crosses::visibility.ne(Visibility::Private).or(crosses::pooled.eq(true)))
+        .order(crosses::id)
+        .select((crosses::id, crosses::raiser_id))
+        .load::<(CrossId, MemberId)>(conn)?;
+    let ids: Vec<CrossId> = shared.iter().map(|(id, _)| *id).collect();
+    let parents = parents_of(conn, &ids)?;
+    let of_plants: Vec<PlantId> = parents.iter().filter_map(|parent| parent.plant_id).collect();
+    let plants = cultivars_of_plants(conn, &of_plants)?;
+    let of_seedlings: Vec<SeedlingId> = parents.iter().filter_map(|parent| parent.seedling_id).collect();
+    let named: BTreeMap<SeedlingId, CultivarId> = seedlings_of_ids(conn, &of_seedlings)?
+        .into_iter()
+        .filter_map(|(seedling, _)| Some((seedling.id, seedling.cultivar_id?)))
+        .collect();
+    let kind = |parent: &Parent| {
+        let plant = parent.plant_id.and_then(|id| plants.get(&id).copied());
+        let seedling = parent.seedling_id.and_then(|id| named.get(&id).copied());
+        parent.cultivar_id.or(plant).or(seedling)
+    };
+    // A pollen parent that is one of several has a share below the whole.
+    let mut known: BTreeMap<(CrossId, ParentSide), CultivarId> = BTreeMap::new();
+    for parent in parents.iter().filter(|parent| parent.share == 1_000) {
+        known.extend(kind(parent).map(|cultivar| ((parent.cross_id, parent.side), cultivar)));
+    }
+    let of = |id: CrossId, side: ParentSide| known.get(&(id, side)).copied();
+    Ok(shared
+        .into_iter()
+        .filter_map(|(id, raiser_id)| {
+            let (seed, pollen) = (of(id, ParentSide::Seed)?, of(id, ParentSide::Pollen)?);
+            Some(Pooled { id, raiser_id, seed, pollen })
+        })
+        .collect())
+}

@@ -81,11 +81,30 @@ create table cross_counts (
 );
 create index cross_counts_cross_id_id_idx on cross_counts (cross_id, id);
 
--- Notices tell of crosses too.
-alter table notices drop constraint notices_kind_check;
-alter table notices add constraint notices_kind_check
-    check (kind in ('quarantine_over', 'health_notice', 'strike_and_spread', 'harvest_due', 'sowing_due',
-        'germination_due'));
-alter table notices drop constraint notices_subject_kind_check;
-alter table notices add constraint notices_subject_kind_check
-    check (subject_kind in ('plant', 'cultivar', 'hand_over', 'cross'));
+-- Notices tell of crosses too. A rule cannot be changed in place, so the table is laid anew.
+create table notices_before as select * from notices;
+drop table notices;
+create table notices (
+    id text collate "C" not null primary key,
+    member_id text collate "C" not null references members (id),
+    kind text collate "C" not null constraint notices_kind_check
+        check (kind in ('quarantine_over', 'health_notice', 'strike_and_spread', 'harvest_due', 'sowing_due',
+            'germination_due')),
+    due_on date not null,
+    words text collate "C" not null,
+    -- The record it is about, where there is one; not a reference, since records of several kinds are named.
+    subject_kind text collate "C" constraint notices_subject_kind_check
+        check (subject_kind in ('plant', 'cultivar', 'hand_over', 'cross')),
+    subject_id text collate "C",
+    created_at timestamp not null,
+    seen_at timestamp,
+    done_at timestamp,
+    constraint notices_subject_check check ((subject_kind is null) = (subject_id is null))
+);
+insert into notices
+    (id, member_id, kind, due_on, words, subject_kind, subject_id, created_at, seen_at, done_at)
+    select id, member_id, kind, due_on, words, subject_kind, subject_id, created_at, seen_at, done_at
+    from notices_before;
+drop table notices_before;
+create index notices_member_id_due_on_idx on notices (member_id, due_on, id);
+create index notices_kind_subject_id_idx on notices (kind, subject_id, member_id);

@@ -8,8 +8,10 @@ use storksbill_domain::ids::{
     CrossCountId, CrossId, CultivarId, MemberId, PlantId, PollinationId, SeedlingId,
 };
 use storksbill_domain::words::{
-    BloomStage, CrossCountKind, CrossWarning, Gamete, LossCause, ParentSide, SeedlingStatus, Visibility,
+    BloomStage, CrossCountKind, CrossStage, CrossWarning, Gamete, LossCause, OutcomeBasis, ParentSide,
+    PlantGroup, SeedlingStatus, Visibility,
 };
+use storksbill_pedigree::success::{Basis, Estimate};
 use utoipa::ToSchema;
 
 use super::OVULES;
@@ -726,4 +728,73 @@ impl SeedlingOut {
 /// A seedling's number after that of its cross.
 pub fn seedling_label(cross_number: &str, number: i32) -> String {
     format!("{cross_number}/{number}")
+}
+
+/// A rate of success.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct EstimateOut {
+    /// The mean, 0 to 1.
+    pub mean: f64,
+    /// The interval's lower end.
+    pub low: f64,
+    /// The interval's upper end.
+    pub high: f64,
+    /// What the estimate leans on.
+    pub basis: OutcomeBasis,
+    /// Records of just what was asked for.
+    pub own_records: usize,
+    /// Records of the pool.
+    pub records: usize,
+    /// Different crosses of the pool.
+    pub crosses: usize,
+    /// Seed parents of the pool.
+    pub seed_parents: usize,
+}
+
+impl EstimateOut {
+    pub(super) fn of(estimate: &Estimate) -> Self {
+        Self {
+            mean: estimate.mean,
+            low: estimate.interval.low,
+            high: estimate.interval.high,
+            basis: match estimate.basis {
+                Basis::ThreeLevels => OutcomeBasis::ThreeLevels,
+                Basis::TwoLevels => OutcomeBasis::TwoLevels,
+                Basis::OneRate => OutcomeBasis::OneRate,
+                Basis::WeakPrior => OutcomeBasis::WeakPrior,
+            },
+            own_records: estimate.own_records,
+            records: estimate.records,
+            crosses: estimate.crosses,
+            seed_parents: estimate.seed_parents,
+        }
+    }
+}
+
+/// Success at one stage; null where fewer growers than the least stand behind it.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct StageOut {
+    /// The stage.
+    pub stage: CrossStage,
+    /// A seed parent of the group of which nothing else is known.
+    pub group: Option<EstimateOut>,
+    /// This seed parent with pollen of the group.
+    pub seed_parent: Option<EstimateOut>,
+    /// This cross.
+    pub cross: Option<EstimateOut>,
+}
+
+/// How often a cross succeeds, stage by stage.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct OutcomesOut {
+    /// The seed parent's group.
+    pub seed_group: PlantGroup,
+    /// The pollen parent's group.
+    pub pollen_group: PlantGroup,
+    /// How much of what may be the intervals hold.
+    pub confidence: f64,
+    /// Fewest growers behind a figure that is told.
+    pub least_growers: usize,
+    /// The stages in their order.
+    pub stages: Vec<StageOut>,
 }

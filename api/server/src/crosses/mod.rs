@@ -12,6 +12,7 @@ mod access;
 mod book;
 mod counted;
 mod dto;
+mod outcomes;
 mod parents;
 mod pollinated;
 mod seedlings;
@@ -33,6 +34,8 @@ pub fn routes(config: &mut ServiceConfig) {
     config
         .service(book::list)
         .service(book::create)
+        // Before the address with an id.
+        .service(outcomes::outcomes)
         .service(book::one)
         .service(book::change)
         .service(book::remove)
