@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use storksbill_domain::ids::{CultivarId, MemberId, OfferId, WantId};
 use storksbill_domain::words::{RingKind, RoundAim, RoundMode};
 use storksbill_exchange::{
-    Chain, Giver, Market, MaxRing, Member, Move, Offer, Preset, Reason, Ring, Rules, Want, Wish, Worth,
+    Chain, Giver, Market, MaxRing, Member, Move, Offer, Preset, Reason, Ring, Rules, Want, Wish, Work, Worth,
     rank_weight,
 };
 
@@ -139,6 +139,10 @@ impl<'a> Numbered<'a> {
     }
 }
 
+/// Work for each aim of a round: a round of five hundred members is to be proposed within seconds, and says how
+/// far it may fall short.
+const SEARCH: u64 = 20_000_000;
+
 /// How the search is to be made.
 pub(super) fn rules(snapshot: &Snapshot) -> Rules {
     Rules {
@@ -151,6 +155,7 @@ pub(super) fn rules(snapshot: &Snapshot) -> Rules {
         max_ring: if snapshot.mode == RoundMode::Pairs { MaxRing::Two } else { MaxRing::Three },
         max_chain: u8::try_from(snapshot.max_chain).unwrap_or(0),
         drop_ppm: u32::try_from(snapshot.drop_out_per_mille).unwrap_or(0) * 1000,
+        work: Work { search: SEARCH, ..Work::default() },
         ..Rules::default()
     }
 }
