@@ -139,9 +139,9 @@ impl<'a> Numbered<'a> {
     }
 }
 
-/// Work for each aim of a round: a round of five hundred members is to be proposed within seconds, and says how
-/// far it may fall short.
-const SEARCH: u64 = 20_000_000;
+/// Rings looked at and work for each aim: a round of five hundred members is to be proposed within seconds, and
+/// says how far it may fall short.
+const WORK: Work = Work { rings: 12_000, search: 10_000_000, tie_searches: 50 };
 
 /// How the search is to be made.
 pub(super) fn rules(snapshot: &Snapshot) -> Rules {
@@ -155,7 +155,7 @@ pub(super) fn rules(snapshot: &Snapshot) -> Rules {
         max_ring: if snapshot.mode == RoundMode::Pairs { MaxRing::Two } else { MaxRing::Three },
         max_chain: u8::try_from(snapshot.max_chain).unwrap_or(0),
         drop_ppm: u32::try_from(snapshot.drop_out_per_mille).unwrap_or(0) * 1000,
-        work: Work { search: SEARCH, ..Work::default() },
+        work: WORK,
         ..Rules::default()
     }
 }
