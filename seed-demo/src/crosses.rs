@@ -18,6 +18,8 @@ use crate::random::Random;
 
 /// Most raisers; the keenest growers.
 const RAISERS: usize = 14;
+/// Most seed parents of a group.
+const BEARERS: usize = 4;
 /// Most seeds of a floret.
 const OVULES: i32 = 5;
 /// The notes of the cross that is told in full.
@@ -100,7 +102,7 @@ pub fn generate(
             by_group.entry(cultivar.group).or_default().push(at);
         }
     }
-    // Few seed parents a group, so that each is used again and again.
+    // Few of a group, so that each is used again and again.
     for group in by_group.values_mut() {
         random.shuffle(group);
         group.truncate(9);
@@ -133,7 +135,9 @@ fn parents(random: &mut Random, by_group: &BTreeMap<PlantGroup, Vec<usize>>) -> 
         .collect();
     let seed_group = *random.weighted(&weights);
     let pollen_group = if random.chance(0.9) { seed_group } else { *random.weighted(&weights) };
-    let seed_parent = *random.pick(&by_group[&seed_group]);
+    // A few bear most of the seed, so that several growers stand behind each.
+    let bearers = &by_group[&seed_group];
+    let seed_parent = *random.pick(&bearers[..bearers.len().min(BEARERS)]);
     let pollen: Vec<usize> =
         by_group[&pollen_group].iter().copied().filter(|at| *at != seed_parent).collect();
     let pollen_parent = (!pollen.is_empty() && random.chance(0.93)).then(|| *random.pick(&pollen));
@@ -358,14 +362,15 @@ mod tests {
         assert_eq!(all[0].counts.len(), 8);
         let last = all.last().unwrap();
         assert_eq!((last.raiser, last.pollinations[0].day), (GUIDE, today - 2));
-        // Enough growers behind the two large groups.
+        // Enough growers behind seed parents of the two large groups.
         for group in [PlantGroup::Zonal, PlantGroup::Regal] {
-            let growers: BTreeSet<usize> = all
-                .iter()
-                .filter(|c| c.pooled && cultivars[c.seed_parent].group == group && !c.counts.is_empty())
-                .map(|c| c.raiser)
-                .collect();
-            assert!(growers.len() >= 5, "{group}: {growers:?}");
+            let mut growers: BTreeMap<usize, BTreeSet<usize>> = BTreeMap::new();
+            for cross in all.iter().filter(|c| c.pooled && !c.counts.is_empty()) {
+                if cultivars[cross.seed_parent].group == group {
+                    growers.entry(cross.seed_parent).or_default().insert(cross.raiser);
+                }
+            }
+            assert!(growers.values().any(|growers| growers.len() >= 5), "{group}: {growers:?}");
         }
     }
 }

@@ -532,3 +532,29 @@ async fn success_is_told_by_stage_where_five_growers_stand_behind_it() {
     let nobody = "017f22e2-79b0-7cc3-98c4-dc0c0c07398f".parse().unwrap();
     assert_eq!(bench.una.get(&asked(nobody, tide)).await.problem(404), "not-found");
 }
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn counts_entered_at_once_do_not_exceed_together_what_was_worked() {
+    let bench = Bench::start().await;
+    let cross = bench.cross(json!({})).await.header("location");
+    let work = json!({"day": bench.day(0), "florets": 12});
+    bench.una.post(&format!("{cross}/pollinations"), work).await.expect(201);
+    let mut tasks = tokio::task::JoinSet::new();
+    for _ in 0..8 {
+        let (una, path) = (bench.una.clone(), format!("{cross}/counts"));
+        let body = json!({"day": bench.day(0), "kind": "takes", "how_many": 3});
+        tasks.spawn(async move {
+            // A conflict says that nothing was written and asks for another try.
+            loop {
+                let status = una.post(&path, body.clone()).await.status;
+                if status != 409 {
+                    return status;
+                }
+            }
+        });
+    }
+    let mut statuses = tasks.join_all().await;
+    statuses.sort_unstable();
+    assert_eq!(statuses, [201, 201, 201, 201, 422, 422, 422, 422]);
+    assert_eq!(bench.una.get(&cross).await.json()["counts"]["takes"], 12);
+}

@@ -328,6 +328,40 @@ fn diary_records_outlive_the_change_of_their_words() {
     assert!(conn.batch_execute(&record("5", "budding", "null")).is_err());
 }
 
+/// Notices are laid anew to tell of crosses too: the others outlive it both ways.
+#[test]
+fn notices_outlive_the_coming_and_going_of_crosses() {
+    let database = TestDatabase::fresh();
+    let mut conn = database.connect();
+    let at = "'2026-05-10 12:00:00'";
+    let notice = |id: &str, kind: &str, subject: &str| {
+        format!(
+            "insert into notices (id, member_id, kind, due_on, words, subject_kind, subject_id, created_at) \
+             values ('{id}', 'm', '{kind}', '2026-06-01', 'Look', '{subject}', 's', {at});"
+        )
+    };
+    let given = format!(
+        "insert into members (id, email, email_key, name, name_key, standing, version, created_at) \
+             values ('m', 'a@example.org', 'a@example.org', 'Aune', 'aune', 'active', 1, {at}); {} {}",
+        notice("1", "quarantine_over", "plant"),
+        notice("2", "harvest_due", "cross"),
+    );
+    conn.batch_execute(&given).unwrap();
+    let kept = |conn: &mut Conn| {
+        let all = "select id as a, kind as b, words as c, 0 as n from notices order by id";
+        ask(conn, all).into_iter().map(|w| format!("{} {} {}", w.a, w.b, w.c)).collect::<Vec<_>>()
+    };
+    assert_eq!(kept(&mut conn), ["1 quarantine_over Look", "2 harvest_due Look"]);
+    while storksbill_db::applied(&mut conn).unwrap().last().is_some_and(|last| last.as_str() >= "0009") {
+        storksbill_db::revert_last(&mut conn).unwrap();
+    }
+    assert_eq!(kept(&mut conn), ["1 quarantine_over Look"]);
+    assert!(conn.batch_execute(&notice("3", "harvest_due", "cross")).is_err());
+    storksbill_db::migrate(&mut conn).unwrap();
+    assert_eq!(kept(&mut conn), ["1 quarantine_over Look"]);
+    conn.batch_execute(&notice("3", "sowing_due", "cross")).unwrap();
+}
+
 /// A want loses its one cultivar on the way up and gets one again on the way down, with the hand-overs that
 /// point at it in their place.
 #[test]
