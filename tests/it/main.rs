@@ -22,6 +22,7 @@ mod http_kit;
 mod jobs;
 mod joining;
 mod members;
+mod names;
 mod notices;
 mod pages;
 mod pedigrees;

@@ -166,3 +166,23 @@ async fn pedigrees_are_for_members_and_of_cultivars_that_are_there() {
         assert_eq!(edda.get(&path).await.problem(404), "not-found", "{path}");
     }
 }
+
+#[tokio::test]
+async fn ancestors_are_drawn_and_told_in_an_outline() {
+    let society = TestApp::start().await;
+    let edda = society.member("Edda Wick").await;
+    // The third is a full sib of the fourth; the fifth is their child.
+    let ids = raised(&edda, &[(0, 0), (0, 0), (1, 2), (1, 2), (3, 4)]).await;
+    let path = format!("/api/v1/pedigrees/{}/chart", ids[5]);
+    let svg = edda.get(&path).await.expect(200);
+    assert_eq!(svg.header("content-type"), "image/svg+xml");
+    let svg = svg.text();
+    assert!(svg.starts_with("<svg") && svg.contains("<title") && svg.contains("role=\"img\""), "{svg}");
+    // F of a child of full sibs is a quarter (S. Wright, American Naturalist 56, 1922).
+    assert!(svg.contains("inbreeding 25 %") && !svg.contains("<script"), "{svg}");
+    let outline = edda.get(&format!("{path}?as=outline&generations=3")).await.expect(200).text();
+    assert_eq!(outline.lines().count(), 7, "{outline}");
+    assert!(outline.contains("inbreeding 25 %"), "{outline}");
+    assert_eq!(edda.get(&format!("{path}?generations=9")).await.problem(422), "invalid-query");
+    assert_eq!(edda.get(&format!("/api/v1/pedigrees/{NOBODY}/chart")).await.problem(404), "not-found");
+}

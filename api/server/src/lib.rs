@@ -19,6 +19,7 @@ pub mod forecasts;
 pub mod health;
 pub mod jobs;
 pub mod members;
+pub mod names;
 pub mod notices;
 pub mod pages;
 pub mod pedigrees;

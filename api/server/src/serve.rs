@@ -25,7 +25,7 @@ use crate::openapi;
 use crate::sessions::passwords::Passwords;
 use crate::settings::Serve;
 use crate::{
-    clubs, conservation, crosses, cultivars, fits, forecasts, health, jobs, members, notices, pages,
+    clubs, conservation, crosses, cultivars, fits, forecasts, health, jobs, members, names, notices, pages,
     pedigrees, plants, regions, rounds, season, sessions, shows, swaps,
 };
 
@@ -130,6 +130,7 @@ pub fn api_routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(rounds::routes)
         .configure(health::routes)
         .configure(conservation::routes)
+        .configure(names::routes)
         .configure(notices::routes)
         .configure(crosses::routes)
         .configure(pedigrees::routes)

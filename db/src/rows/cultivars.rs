@@ -225,3 +225,8 @@ pub fn names_of(conn: &mut Conn, ids: &[CultivarId]) -> Result<Vec<(CultivarId, 
     }
     Ok(names)
 }
+
+/// Every cultivar's name, by id.
+pub fn every_name(conn: &mut Conn) -> Result<Vec<(CultivarId, String)>, DbError> {
+    Ok(cultivars::table.order(cultivars::id).select((cultivars::id, cultivars::name)).load(conn)?)
+}

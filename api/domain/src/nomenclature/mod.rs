@@ -26,3 +26,6 @@ pub use near::{Likeness, NameIndex, Near, jaro_winkler, key, optimal_string_alig
 pub use parse::{Infraspecific, ParsedName, PlantName, QuotesSeen, Rank, parse};
 pub use rules::{Context, Finding, Rule, Severity, bars, check};
 pub use write::{Style, format};
+
+/// The profile of the pelargoniums, in JSON.
+pub const PELARGONIUM: &str = include_str!("../../genera/pelargonium.json");

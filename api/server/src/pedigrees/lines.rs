@@ -4,6 +4,7 @@ use std::collections::HashMap;
 
 use storksbill_db::rows::cultivars::{Cultivar, Lineage};
 use storksbill_domain::ids::CultivarId;
+use storksbill_pedigree::drawing::{Descent, Drawing, Plant, ancestor_chart};
 use storksbill_pedigree::{Individual, Origin, Pedigree, Problem as Unsound, UnknownId};
 
 use super::dto::{AncestorOut, KinshipOut, PedigreeOut, Step};
@@ -51,6 +52,32 @@ impl Lines {
             Ok(pedigree) => Ok(Self { rows, numbers, pedigree }),
             Err(faults) => Err(refused(&rows, &faults)),
         }
+    }
+
+    /// A cultivar and its ancestors, drawn in so many columns.
+    ///
+    /// # Errors
+    /// 404 where it is not among the records.
+    pub(super) fn drawn(&self, id: CultivarId, columns: usize) -> Result<Drawing, Problem> {
+        let place = |id: CultivarId| self.numbers.get(&id).and_then(|number| usize::try_from(*number).ok());
+        let of = place(id).ok_or_else(|| Problem::not_found("cultivar"))?;
+        let plants = (0..).zip(&self.rows).map(|(number, row)| {
+            let parents = [row.seed_parent_id, row.pollen_parent_id, row.sport_of_id];
+            let [seed_parent, pollen_parent, sport_of] = parents.map(|parent| parent.and_then(place));
+            Ok(Plant {
+                label: row.name.clone(),
+                detail: String::new(),
+                inbreeding_per_mille: per_mille(self.pedigree.inbreeding(number).map_err(unnumbered)?),
+                descent: match (sport_of, seed_parent, pollen_parent) {
+                    (Some(of), _, _) => Descent::Clone { of, how: "sport of".to_owned() },
+                    (None, None, None) => Descent::Unknown,
+                    (None, seed_parent, pollen_parent) => Descent::Cross { seed_parent, pollen_parent },
+                },
+            })
+        });
+        let plants = plants.collect::<Result<Vec<Plant>, Problem>>()?;
+        ancestor_chart(&plants, of, columns)
+            .map_err(|error| Problem::new(Code::Internal, format!("It cannot be drawn: {error}.")))
     }
 
     /// A cultivar's ancestors up to so many generations.
@@ -168,4 +195,11 @@ fn refused(rows: &[Lineage], faults: &[Unsound]) -> Problem {
             Problem::new(Code::Internal, format!("The records make no pedigree: {}.", faults.join("; ")))
         }
     }
+}
+
+/// Told where there is any.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "from 0 to 1,000")]
+fn per_mille(inbreeding: f64) -> Option<u16> {
+    let rounded = (inbreeding * 1000.0).round().clamp(0.0, 1000.0) as u16;
+    (rounded > 0).then_some(rounded)
 }

@@ -1,5 +1,6 @@
-//! Pedigrees: ancestors, kinship and inbreeding.
+//! Pedigrees: ancestors, kinship and inbreeding; drawn, too.
 
+mod chart;
 mod dto;
 pub(crate) mod lines;
 mod look;
@@ -8,5 +9,5 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 /// The addresses of this noun.
 pub fn routes(config: &mut ServiceConfig) {
-    config.service(look::ancestors).service(look::kinship);
+    config.service(look::ancestors).service(chart::chart).service(look::kinship);
 }
