@@ -47,11 +47,12 @@ use crate::serve::api_routes;
         (name = "plants", description = "What members hold, and the diary of each plant"),
         (name = "forecasts", description = "When a plant will be ready, in this spring"),
         (name = "season", description = "How far each region is ahead or behind"),
-        (name = "swaps", description = "Cuttings offered and wanted, and rings of two or three members"),
+        (name = "swaps", description = "Cuttings offered and wanted, and the rounds that bring them together"),
         (name = "health", description = "Health holds, where a plant's cuttings went, and who is told of a pest or disease"),
         (name = "conservation", description = "Cultivars that few members hold, and those the society does not want to lose"),
         (name = "notices", description = "What you are told, with a date to keep"),
         (name = "crosses", description = "What raisers cross, what they count, and the numbered seedlings that come of it"),
+        (name = "names", description = "Names of cultivars, checked before they are proposed"),
         (name = "pedigrees", description = "Ancestors, kinship and inbreeding"),
         (name = "shows", description = "Shows and their classes"),
     )
