@@ -18,7 +18,10 @@ async fn a_good_name_is_written_properly_and_may_be_proposed() {
     let told = una.post(CHECK, json!({"name": "Pelargonium Skerravoe Lantern"})).await.expect(200).json();
     assert_eq!(told["written"], "Pelargonium 'Skerravoe Lantern'", "{told:#}");
     assert_eq!(told["html"], "<i>Pelargonium</i> &#39;Skerravoe Lantern&#39;", "{told:#}");
-    assert_eq!((&told["may_be_proposed"], &told["parts"]["epithet"]), (&json!(true), &json!("Skerravoe Lantern")));
+    assert_eq!(
+        (&told["may_be_proposed"], &told["parts"]["epithet"]),
+        (&json!(true), &json!("Skerravoe Lantern"))
+    );
     assert_eq!(told["near"], json!([]));
 }
 

@@ -31,17 +31,13 @@ pub async fn check_name(_auth: Auth, app: web::Data<App>, body: Valid<NameIn>) -
     let asked = body.value;
     let own = asked.cultivar_id;
     let known = app.db.read(|conn| Ok::<_, Problem>(cultivars::every_name(conn)?)).await?;
-    let told = web::block(move || told(&asked, &known, own)).await.map_err(|_stopping| {
-        Problem::busy("The server is stopping. Nothing was checked; try again.")
-    })??;
+    let told = web::block(move || told(&asked, &known, own))
+        .await
+        .map_err(|_stopping| Problem::busy("The server is stopping. Nothing was checked; try again."))??;
     Reply::ok(&told)
 }
 
-fn told(
-    asked: &NameIn,
-    known: &[(CultivarId, String)],
-    own: Option<CultivarId>,
-) -> Result<NameOut, Problem> {
+fn told(asked: &NameIn, known: &[(CultivarId, String)], own: Option<CultivarId>) -> Result<NameOut, Problem> {
     let genus = pelargonium()?;
     let parsed = parse(&asked.name, Some(&genus));
     let mut taken = NameIndex::default();
@@ -61,7 +57,11 @@ fn told(
     findings.extend(of_epithet);
     let near = taken.near(&epithet).into_iter().take(MOST_NEAR).filter_map(|near| {
         let (cultivar_id, _) = known.get(usize::try_from(near.id).ok()?)?;
-        Some(NearName { cultivar_id: *cultivar_id, name: near.name, likeness: NearName::words(near.likeness) })
+        Some(NearName {
+            cultivar_id: *cultivar_id,
+            name: near.name,
+            likeness: NearName::words(near.likeness),
+        })
     });
     let (written, html) = NameOut::written(&parsed.name);
     Ok(NameOut {
