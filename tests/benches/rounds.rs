@@ -80,13 +80,13 @@ async fn society_of(count: usize) -> (TestApp, Vec<Actor>) {
             for member_id in &ids {
                 swap_terms::insert(conn, &Terms { by_post: true, version: 1, ..Terms::usual(*member_id) })?;
                 let drawn = generator.cultivars(10);
-                for (n, kind) in drawn[..4].iter().enumerate() {
+                for (how_many, kind) in [1, 2, 1, 2].into_iter().zip(&drawn[..4]) {
                     let offer = Offer {
                         id: OfferId::fresh(),
                         member_id: *member_id,
                         cultivar_id: kinds[*kind],
                         plant_id: None,
-                        how_many: 1 + n as i32 % 2,
+                        how_many,
                         promised: 0,
                         note: None,
                         listing: Listing::Open,
