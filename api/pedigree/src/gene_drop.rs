@@ -10,6 +10,7 @@ use crate::build::Pedigree;
 use crate::founders::{Contribution, Founder};
 use crate::gametes::Brings;
 use crate::kinship::UnknownId;
+use crate::split_mix::SplitMix;
 
 /// How many ways of inheriting one gene are followed at once before its fate is drawn instead.
 const MOST_WAYS: usize = 4_096;
@@ -243,10 +244,10 @@ impl<'a> GeneDrop<'a> {
                             Some(_) => parent,
                         };
                         if let Some(edge) = parent {
-                            random.gamete(brings, &genes[slot[&edge.genotype]], &mut made);
+                            gamete(&mut random, brings, &genes[slot[&edge.genotype]], &mut made);
                         } else if let Some(&from) = of_founder.get(&unknown) {
                             let stranger: Vec<u32> = (from..from + 2 * u32::from(brings.sets)).collect();
-                            random.gamete(brings, &stranger, &mut made);
+                            gamete(&mut random, brings, &stranger, &mut made);
                         }
                     }
                 }
@@ -322,43 +323,23 @@ fn drawn_without_replacement(all: u8, marked: u8, draws: u8) -> Vec<f64> {
     chances
 }
 
-/// G. L. Steele, D. Lea, C. H. Flood, "Fast splittable pseudorandom number generators", OOPSLA 2014.
-struct SplitMix(u64);
-
-impl SplitMix {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let z = (self.0 ^ (self.0 >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        let z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
+/// What a parent hands on.
+fn gamete(random: &mut SplitMix, brings: Brings, parent: &[u32], into: &mut Vec<u32>) {
+    let mut left = parent.to_vec();
+    let tau = usize::from(brings.sets);
+    let mut wanted = tau;
+    while wanted >= left.len() && tau > parent.len() {
+        into.extend(parent);
+        wanted -= parent.len();
     }
-
-    fn unit(&mut self) -> f64 {
-        (self.next() >> 11) as f64 / (1u64 << 53) as f64
+    let twice = tau > 1 && tau <= parent.len() && random.unit() < doubled(brings);
+    let from = into.len();
+    for _ in usize::from(twice)..wanted {
+        let nth = random.below(left.len());
+        into.push(left.swap_remove(nth));
     }
-
-    fn below(&mut self, bound: usize) -> usize {
-        // Bounds are numbers of chromosome sets: the bias of the remainder is below 2^-55.
-        usize::try_from(self.next() % bound.max(1) as u64).unwrap_or(0)
-    }
-
-    fn gamete(&mut self, brings: Brings, parent: &[u32], into: &mut Vec<u32>) {
-        let mut left = parent.to_vec();
-        let tau = usize::from(brings.sets);
-        let mut wanted = tau;
-        while wanted >= left.len() && tau > parent.len() {
-            into.extend(parent);
-            wanted -= parent.len();
-        }
-        let twice = tau > 1 && tau <= parent.len() && self.unit() < doubled(brings);
-        let from = into.len();
-        for _ in usize::from(twice)..wanted {
-            let nth = self.below(left.len());
-            into.push(left.swap_remove(nth));
-        }
-        if twice {
-            let nth = self.below(into.len() - from);
-            into.push(into[from + nth]);
-        }
+    if twice {
+        let nth = random.below(into.len() - from);
+        into.push(into[from + nth]);
     }
 }

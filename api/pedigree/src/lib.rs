@@ -67,6 +67,7 @@ mod problem;
 mod ratio;
 pub mod segregation;
 mod special;
+mod split_mix;
 pub mod stability;
 pub mod success;
 mod trace;

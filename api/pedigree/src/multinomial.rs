@@ -16,6 +16,7 @@
 use crate::chi_square::{Mismatch, expected};
 use crate::ratio::Ratio;
 use crate::special::ln_factorial;
+use crate::split_mix::SplitMix;
 
 /// Outcomes worth enumerating while somebody waits: covers 200 seedlings in four classes.
 pub const MOST_OUTCOMES: u64 = 1_500_000;
@@ -281,17 +282,4 @@ fn binomial(n: u64, p: f64, uniform: f64) -> u64 {
         }
     }
     mode
-}
-
-struct SplitMix(u64);
-
-impl SplitMix {
-    /// From 0 up to but not including 1.
-    fn unit(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
-    }
 }

@@ -4,6 +4,7 @@
 //! sent and taken in `dto.rs`. [`http`] is the kit they share; [`app`] the state; [`serve`] puts them together.
 
 pub mod app;
+mod hex;
 pub mod http;
 pub mod openapi;
 pub mod serve;

@@ -14,13 +14,11 @@ use storksbill_domain::words::{
     BloomStage, CrossCountKind, Gamete, LossCause, ParentSide, SeedlingStatus, Visibility,
 };
 
+use super::IN_LIST;
 use crate::schema::{
     club_members, cross_counts, cross_parents, crosses, members, plants, pollinations, seedlings,
 };
 use crate::{Conn, DbError};
-
-/// Most values of one `in (..)`: both databases bound them, and a long list is planned badly.
-const IN_LIST: usize = 500;
 
 /// What a raiser crossed.
 #[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]

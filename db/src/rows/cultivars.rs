@@ -6,15 +6,12 @@ use diesel::sql_types::{Nullable, Text};
 use storksbill_domain::ids::{CultivarId, MemberId};
 use storksbill_domain::words::{CultivarStatus, PlantGroup};
 
-use super::After;
+use super::{After, IN_LIST};
 use crate::schema::{
     conservation_list, cross_parents, cultivars, plants, propagation_permissions, seedlings, swap_hand_overs,
     swap_offers, swap_want_choices, swap_wants,
 };
 use crate::{Conn, DbError};
-
-/// Ids that go into one query; `SQLite` takes 32 766 values at most.
-const IDS_AT_ONCE: usize = 500;
 
 /// A cultivar, named or still a seedling.
 #[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
@@ -219,7 +216,7 @@ pub fn with_ancestors(conn: &mut Conn, one: CultivarId, other: CultivarId) -> Re
 /// The names of these cultivars.
 pub fn names_of(conn: &mut Conn, ids: &[CultivarId]) -> Result<Vec<(CultivarId, String)>, DbError> {
     let mut names = Vec::with_capacity(ids.len());
-    for part in ids.chunks(IDS_AT_ONCE) {
+    for part in ids.chunks(IN_LIST) {
         let rows = cultivars::table.filter(cultivars::id.eq_any(part.to_vec()));
         names.extend(rows.select((cultivars::id, cultivars::name)).load::<(CultivarId, String)>(conn)?);
     }

@@ -6,11 +6,9 @@ use diesel::prelude::*;
 use storksbill_domain::ids::{BacktestId, FitId, InsideReadingId, MemberId, RegionId};
 use storksbill_domain::words::Environment;
 
+use super::IN_LIST;
 use crate::schema::{backtests, fits, inside_readings};
 use crate::{Conn, DbError};
-
-/// Most values of one `in (..)`: both databases bound them, and a long list is planned badly.
-const IN_LIST: usize = 500;
 
 /// A fit of the forecast's parameters to the members' pooled records.
 #[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable)]

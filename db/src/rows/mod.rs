@@ -25,3 +25,6 @@ pub mod weather_sources;
 
 /// A page of a list sorted by a text key and id: what stands after this place.
 pub type After = Option<(String, String)>;
+
+/// Most values of one `in (..)`: both databases bound them (`SQLite` at 32,766), and a long list is planned badly.
+const IN_LIST: usize = 500;

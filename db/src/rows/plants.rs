@@ -10,14 +10,12 @@ use storksbill_domain::words::{
     DiaryKind, Environment, GrowthForm, Listing, PlantGroup, Standing, Visibility,
 };
 
+use super::IN_LIST;
 use crate::schema::{
     club_members, cross_parents, cultivars, diary_entries, health_holds, members, plants, regions,
     swap_offers,
 };
 use crate::{Conn, DbError};
-
-/// Most values of one `in (..)`: both databases bound them, and a long list is planned badly.
-const IN_LIST: usize = 500;
 
 /// A plant, or several of one batch, that a member holds.
 #[derive(Debug, Clone, PartialEq, Queryable, Selectable, Insertable, AsChangeset)]

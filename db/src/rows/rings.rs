@@ -7,11 +7,9 @@ use diesel::prelude::*;
 use storksbill_domain::ids::{CultivarId, HandOverId, MemberId, OfferId, PlantId, RingId, RoundId, WantId};
 use storksbill_domain::words::{CuttingCondition, HandOverState, RingAnswer, RingKind, RingState};
 
+use super::IN_LIST;
 use crate::schema::{cultivars, members, swap_hand_overs, swap_offers, swap_parties, swap_rings};
 use crate::{Conn, DbError};
-
-/// Ids that go into one query; `SQLite` takes 32 766 values at most.
-const IDS_AT_ONCE: usize = 500;
 
 /// Members who hand cuttings on, in a circle or, from a gift, in a chain.
 #[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
@@ -29,7 +27,7 @@ pub struct Ring {
     pub answer_by: NaiveDateTime,
     /// The fallen ring it was proposed in the place of.
     pub replaces_id: Option<RingId>,
-    /// JSON: why it was chosen.
+    /// Why it was chosen, in one sentence.
     pub why: Option<String>,
     /// Counts up at each answer.
     pub version: i32,
@@ -217,6 +215,15 @@ pub fn hand_overs_of(conn: &mut Conn, ring: RingId) -> Result<Vec<HandOver>, DbE
     Ok(all.select(HandOver::as_select()).load(conn)?)
 }
 
+/// Who gives to whom in the rings of a round that neither were declined nor lapsed, once for each cutting.
+pub fn standing_in_round(conn: &mut Conn, round: RoundId) -> Result<Vec<(MemberId, MemberId)>, DbError> {
+    let standing = swap_hand_overs::table
+        .inner_join(swap_rings::table)
+        .filter(swap_rings::round_id.eq(round))
+        .filter(swap_rings::state.ne_all(vec![RingState::Declined, RingState::Lapsed]));
+    Ok(standing.select((swap_hand_overs::giver_id, swap_hand_overs::receiver_id)).load(conn)?)
+}
+
 /// The hand-over of this id.
 pub fn hand_over(conn: &mut Conn, id: HandOverId) -> Result<Option<HandOver>, DbError> {
     Ok(swap_hand_overs::table.find(id).select(HandOver::as_select()).first(conn).optional()?)
@@ -236,7 +243,7 @@ pub struct NamedParty {
 /// The parties of these rings with names, by ring and place.
 pub fn named_parties(conn: &mut Conn, rings: &[RingId]) -> Result<Vec<NamedParty>, DbError> {
     let mut all = Vec::new();
-    for part in rings.chunks(IDS_AT_ONCE) {
+    for part in rings.chunks(IN_LIST) {
         let rows = swap_parties::table
             .inner_join(members::table)
             .filter(swap_parties::ring_id.eq_any(part.to_vec()))
@@ -254,7 +261,7 @@ pub type NamedHandOver = (HandOver, String);
 /// The hand-overs of these rings, by ring and place.
 pub fn named_hand_overs(conn: &mut Conn, rings: &[RingId]) -> Result<Vec<NamedHandOver>, DbError> {
     let mut all = Vec::new();
-    for part in rings.chunks(IDS_AT_ONCE) {
+    for part in rings.chunks(IN_LIST) {
         let rows = swap_hand_overs::table
             .inner_join(cultivars::table)
             .filter(swap_hand_overs::ring_id.eq_any(part.to_vec()))

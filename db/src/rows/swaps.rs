@@ -8,14 +8,11 @@ use diesel::prelude::*;
 use storksbill_domain::ids::{CultivarId, MemberId, OfferId, PlantId, WantId};
 use storksbill_domain::words::{Listing, PlantGroup, Standing, WantForm};
 
-use super::After;
+use super::{After, IN_LIST};
 use crate::schema::{
     cultivars, members, plants, propagation_permissions, swap_offers, swap_want_choices, swap_wants,
 };
 use crate::{Conn, DbError};
-
-/// Ids that go into one query; `SQLite` takes 32 766 values at most.
-const IDS_AT_ONCE: usize = 500;
 
 /// Cuttings of one cultivar that a member offers.
 #[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
@@ -265,7 +262,7 @@ fn with_names(conn: &mut Conn, wants: Vec<(Want, Option<String>)>) -> Result<Vec
     let ids: Vec<WantId> =
         wants.iter().filter(|(want, _)| want.form == WantForm::AnyOf).map(|(want, _)| want.id).collect();
     let mut choices: BTreeMap<WantId, Vec<(CultivarId, String)>> = BTreeMap::new();
-    for part in ids.chunks(IDS_AT_ONCE) {
+    for part in ids.chunks(IN_LIST) {
         let rows = swap_want_choices::table
             .inner_join(cultivars::table)
             .filter(swap_want_choices::want_id.eq_any(part.to_vec()))

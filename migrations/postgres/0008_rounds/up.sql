@@ -59,7 +59,7 @@ create table swap_rings_next (
     answer_by timestamp not null,
     -- The ring that somebody left, in whose place it was proposed.
     replaces_id text collate "C" references swap_rings_next (id),
-    -- JSON: why it was chosen.
+    -- Why it was chosen, in one sentence.
     why text collate "C",
     version integer not null
 );

@@ -15,7 +15,7 @@ use crate::app::App;
 use crate::forecasts::kept;
 use crate::forecasts::pooled::{Pooled, PooledRecords, not_fitted};
 use crate::http::problem::{Code, Problem};
-use crate::jobs::Progress;
+use crate::jobs::{Progress, blocking};
 
 /// Estimates everything anew and keeps it as the next version; where neither record nor reading has changed
 /// since the last, that one stays.
@@ -134,13 +134,4 @@ fn words(schemes: &[SchemeOut]) -> String {
             100.0 * lead.skill_over_mean_days,
         ),
     }
-}
-
-/// Runs heavy thinking aside from the requests.
-async fn blocking<T: Send + 'static>(
-    work: impl FnOnce() -> Result<T, Problem> + Send + 'static,
-) -> Result<T, Problem> {
-    tokio::task::spawn_blocking(work)
-        .await
-        .map_err(|error| Problem::new(Code::Internal, format!("The work was broken off: {error}.")))?
 }

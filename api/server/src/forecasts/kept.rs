@@ -6,6 +6,8 @@ use storksbill_forecast::fit::{Parameters, Regime, Spreads};
 use storksbill_forecast::records::Wait;
 use storksbill_forecast::series::RegionSeries;
 
+use crate::hex::hex;
+
 #[derive(Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 enum KeptRegime {
@@ -110,12 +112,7 @@ pub fn fingerprint<'a>(waits: &[Wait], weather: impl Iterator<Item = &'a RegionS
             hash.update(day.max_c.to_le_bytes());
         }
     }
-    hash.finalize().iter().fold(String::with_capacity(64), |mut text, byte| {
-        use std::fmt::Write as _;
-        // Writing to a string cannot fail.
-        let _ = write!(text, "{byte:02x}");
-        text
-    })
+    hex(&hash.finalize())
 }
 
 #[cfg(test)]

@@ -14,6 +14,7 @@ use storksbill_domain::ids::MemberId;
 use super::problem::{Code, Problem};
 use super::reply::Reply;
 use crate::app::App;
+use crate::hex::hex;
 
 /// How long a key is remembered.
 pub const KEPT: TimeDelta = TimeDelta::days(7);
@@ -47,12 +48,7 @@ impl Ticket {
         hash.update(request.uri().to_string());
         hash.update([0]);
         hash.update(body);
-        let fingerprint = hash.finalize().iter().fold(String::with_capacity(64), |mut hex, byte| {
-            use std::fmt::Write;
-            // Writing to a string cannot fail.
-            let _ = write!(hex, "{byte:02x}");
-            hex
-        });
+        let fingerprint = hex(&hash.finalize());
         Ok(Self { key, fingerprint })
     }
 

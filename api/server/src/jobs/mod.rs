@@ -26,7 +26,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 pub use dto::JobOut;
 pub use queue::{Progress, enqueue};
 pub use timetable::{enqueue_due_weather, enqueue_if_none_since};
-pub use work::{Work, Working};
+pub use work::{Work, Working, blocking};
 pub use worker::{run_waiting, run_waiting_with};
 
 /// The addresses of this noun.

@@ -7,7 +7,7 @@ use storksbill_domain::words::JobKind;
 
 use super::queue::Progress;
 use crate::app::App;
-use crate::http::problem::Problem;
+use crate::http::problem::{Code, Problem};
 use crate::{fits, regions, rounds};
 
 /// A job being worked on: its result in JSON, or why it failed, whose detail is shown to whoever asked.
@@ -26,4 +26,13 @@ pub(super) fn by_kind<'a>(app: &'a App, job: &'a Job, progress: &'a Progress) ->
         JobKind::SwapRecourse => Box::pin(rounds::jobs::recourse(app, job, progress)),
         JobKind::SwapRerun => Box::pin(rounds::jobs::rerun(app, job, progress)),
     }
+}
+
+/// Runs heavy thinking aside from the requests.
+pub async fn blocking<T: Send + 'static>(
+    work: impl FnOnce() -> Result<T, Problem> + Send + 'static,
+) -> Result<T, Problem> {
+    tokio::task::spawn_blocking(work)
+        .await
+        .map_err(|error| Problem::new(Code::Internal, format!("The work was broken off: {error}.")))?
 }

@@ -1,7 +1,6 @@
 //! The files that pages load: ours, and those of the documentation's viewer.
 
 use std::borrow::Cow;
-use std::fmt::Write;
 use std::sync::{Arc, LazyLock};
 
 use actix_web::http::StatusCode;
@@ -13,6 +12,7 @@ use actix_web::{HttpRequest, HttpResponse};
 use sha2::{Digest, Sha256};
 
 use super::answer;
+use crate::hex::hex;
 use crate::http::problem::Problem;
 
 const SCRIPT: &str = "text/javascript; charset=utf-8";
@@ -51,11 +51,8 @@ static ASSETS: LazyLock<Vec<Asset>> = LazyLock::new(|| {
 });
 
 fn asset(name: &'static str, kind: &'static str, bytes: Bytes) -> Asset {
-    let mut tag = String::new();
-    for byte in Sha256::digest(&bytes).iter().take(12) {
-        // Writing to a string cannot fail.
-        let _ = write!(tag, "{byte:02x}");
-    }
+    let mut tag = hex(&Sha256::digest(&bytes));
+    tag.truncate(24);
     // Weak, because it is the same whether or not the bytes are packed on the way.
     Asset { name, kind, bytes, tag: EntityTag::new_weak(tag) }
 }

@@ -17,8 +17,9 @@ use storksbill_exchange::{
 use super::dto::{ExplanationOut, RingOut};
 use super::market::{Hindrance, Line, Numbered, rules};
 use super::open::found;
-use super::snapshot::{Snapshot, hex};
+use super::snapshot::Snapshot;
 use crate::app::App;
+use crate::hex::hex;
 use crate::http::auth::Auth;
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;

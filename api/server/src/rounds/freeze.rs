@@ -8,7 +8,7 @@ use storksbill_db::rows::rounds::{self, Round};
 use storksbill_domain::ids::{MemberId, RoundId};
 use storksbill_domain::words::{JobKind, RoundState, SwapStep};
 
-use super::open::{found, fresh, in_state, insert};
+use super::open::{found, fresh, in_state, insert, usual_answer_days};
 use super::snapshot::Snapshot;
 use super::steps::Mark;
 use crate::app::App;
@@ -122,7 +122,7 @@ pub async fn freeze_due(app: &App) -> Result<usize, Problem> {
     if !due {
         return Ok(0);
     }
-    let usual = i32::try_from(app.society.answer_within.num_days()).unwrap_or(i32::MAX).clamp(1, 60);
+    let usual = usual_answer_days(app);
     app.db
         .write(move |conn| {
             // Another server on the same database may have been quicker.

@@ -20,7 +20,7 @@ use super::snapshot::Snapshot;
 use super::steps::Mark;
 use crate::app::App;
 use crate::http::problem::{Code, Problem};
-use crate::jobs::Progress;
+use crate::jobs::{Progress, blocking};
 
 /// Solves a frozen round and proposes its rings.
 pub async fn round(app: &App, job: &Job, progress: &Progress) -> Result<Value, Problem> {
@@ -30,15 +30,20 @@ pub async fn round(app: &App, job: &Job, progress: &Progress) -> Result<Value, P
     progress
         .report(0.1, format!("Looks for rings among {} offers and {} wants.", round.offers, round.wants))
         .await?;
-    let snapshot = Snapshot::of(&round)?;
-    let solved = solved(snapshot.clone()).await?;
+    let snapshot = Arc::new(Snapshot::of(&round)?);
+    let asked = Arc::clone(&snapshot);
+    let solved = Arc::new(blocking(move || solve(&asked)).await?);
     progress.report(0.6, "Proposes the rings.").await?;
     let now = app.clock.now();
-    let solved = Arc::new(solved);
     let proposal = Arc::clone(&solved);
     let (round, stored) = app.db.write(move |conn| propose(conn, id, &proposal, now)).await?;
     progress.report(0.7, "The rings are proposed; looks into why.").await?;
-    let (solved, reasons) = looked_into(snapshot, solved).await?;
+    let (solved, reasons) = blocking(move || {
+        let mut solved = Arc::unwrap_or_clone(solved);
+        let reasons = look_into(&snapshot, &mut solved)?;
+        Ok((solved, reasons))
+    })
+    .await?;
     app.db.write(move |conn| tell_why(conn, id, &solved, &stored, &reasons)).await?;
     let words = format!("{} of {} wants are met if everybody accepts.", round.wants_served, round.wants);
     progress.report(1.0, words).await?;
@@ -75,20 +80,6 @@ fn propose(
         stored.push((at, store(conn, &round, line, None)?));
     }
     Ok((round, stored))
-}
-
-async fn looked_into(
-    snapshot: Snapshot,
-    solved: Arc<Solved>,
-) -> Result<(Arc<Solved>, Vec<Option<String>>), Problem> {
-    let broken_off = |error| Problem::new(Code::Internal, format!("The search was broken off: {error}."));
-    tokio::task::spawn_blocking(move || {
-        let mut solved = Arc::unwrap_or_clone(solved);
-        let reasons = look_into(&snapshot, &mut solved)?;
-        Ok((Arc::new(solved), reasons))
-    })
-    .await
-    .map_err(broken_off)?
 }
 
 /// Adds to a round and its rings why they are as they are.
@@ -128,9 +119,8 @@ pub async fn recourse(app: &App, job: &Job, progress: &Progress) -> Result<Value
         return Ok(nothing("The round was solved before snapshots were kept."));
     };
     progress.report(0.3, "Looks for rings among what is free.").await?;
-    let left = app.db.read(move |conn| fallen.left_of(conn, snapshot, now)).await?;
-    let (left, behind) = left;
-    let solved = solved(left).await?;
+    let (left, behind) = app.db.read(move |conn| fallen.left_of(conn, snapshot, now)).await?;
+    let solved = blocking(move || solve(&left)).await?;
     let stored = app.db.write(move |conn| mend(conn, id, &solved, &behind, now)).await?;
     let words = format!("{stored} rings in its place.");
     progress.report(1.0, words.clone()).await?;
@@ -169,7 +159,7 @@ pub async fn rerun(app: &App, job: &Job, progress: &Progress) -> Result<Value, P
     let snapshot = Snapshot::of(&round)?;
     let (_, hash) = snapshot.to_text()?;
     let whole = round.snapshot_sha256.as_deref() == Some(hash.as_str());
-    let solved = solved(snapshot).await?;
+    let solved = blocking(move || solve(&snapshot)).await?;
     let before = round.outcome.as_deref().and_then(|text| serde_json::from_str::<Outcome>(text).ok());
     let same = before.is_some_and(|before| before.answer_sha256 == solved.outcome.answer_sha256);
     let words = match (whole, same) {
@@ -186,13 +176,6 @@ pub async fn rerun(app: &App, job: &Job, progress: &Progress) -> Result<Value, P
 fn subject<T: std::str::FromStr>(job: &Job) -> Result<T, Problem> {
     let id = job.subject.as_deref().and_then(|id| id.parse().ok());
     id.ok_or_else(|| Problem::new(Code::Internal, "The job names no record."))
-}
-
-/// Solves aside from the requests.
-async fn solved(snapshot: Snapshot) -> Result<Solved, Problem> {
-    tokio::task::spawn_blocking(move || solve(&snapshot))
-        .await
-        .map_err(|error| Problem::new(Code::Internal, format!("The search was broken off: {error}.")))?
 }
 
 fn to_text(outcome: &Outcome) -> Result<String, Problem> {
@@ -339,15 +322,17 @@ impl Fallen {
             offer.free > 0 && !gone.contains(&offer.member)
         });
         left.wants.retain(|want| standing.open.contains(&want.id) && !gone.contains(&want.member));
-        for ring in rings::of_round(conn, self.round.id)? {
-            if matches!(ring.state, RingState::Declined | RingState::Lapsed) {
-                continue;
+        for (giver, receiver) in rings::standing_in_round(conn, self.round.id)? {
+            // Members are in the order of their ids.
+            if let Ok(at) = left.members.binary_search_by_key(&giver, |member| member.id)
+                && let Some(member) = left.members.get_mut(at)
+            {
+                member.give -= 1;
             }
-            for hand_over in rings::hand_overs_of(conn, ring.id)? {
-                for member in &mut left.members {
-                    member.give -= i32::from(member.id == hand_over.giver_id);
-                    member.receive -= i32::from(member.id == hand_over.receiver_id);
-                }
+            if let Ok(at) = left.members.binary_search_by_key(&receiver, |member| member.id)
+                && let Some(member) = left.members.get_mut(at)
+            {
+                member.receive -= 1;
             }
         }
         Ok((left, behind))

@@ -33,7 +33,7 @@ use crate::http::reply::Reply;
 pub async fn create(officer: Officer, app: web::Data<App>, body: Valid<RoundIn>) -> Result<Reply, Problem> {
     let (asked, ticket) = (body.value, body.ticket);
     let now = app.clock.now();
-    let usual = i32::try_from(app.society.answer_within.num_days()).unwrap_or(i32::MAX).clamp(1, 60);
+    let usual = usual_answer_days(&app);
     app.db
         .write(move |conn| {
             ticket.once(conn, officer.member, now, |conn| {
@@ -64,6 +64,11 @@ pub async fn create(officer: Officer, app: web::Data<App>, body: Valid<RoundIn>)
             })
         })
         .await
+}
+
+/// The society's own time to answer, in days, as far as a round may have it.
+pub(super) fn usual_answer_days(app: &App) -> i32 {
+    i32::try_from(app.society.answer_within.num_days()).unwrap_or(i32::MAX).clamp(1, 60)
 }
 
 /// A round by post with the society's usual aims.

@@ -1,7 +1,6 @@
 //! Everything a round is solved from, as it was when the round was frozen.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::fmt::Write;
 
 use chrono::{NaiveDate, TimeDelta};
 use serde::{Deserialize, Serialize};
@@ -13,6 +12,7 @@ use storksbill_db::rows::{health, members, plants, rings, rounds, swaps};
 use storksbill_domain::ids::{ClubId, CultivarId, MemberId, OfferId, WantId};
 use storksbill_domain::words::{RoundAim, RoundMode};
 
+use crate::hex::hex;
 use crate::http::problem::{Code, Problem};
 
 /// A declaration of health is believed for so long.
@@ -162,15 +162,6 @@ impl Snapshot {
             Problem::new(Code::Internal, format!("The round cannot be read again: {error}."))
         })
     }
-}
-
-pub(super) fn hex(bytes: &[u8]) -> String {
-    let mut text = String::with_capacity(2 * bytes.len());
-    for byte in bytes {
-        // Writing to a string cannot fail.
-        let _ = write!(text, "{byte:02x}");
-    }
-    text
 }
 
 fn facts_of(conn: &mut Conn, named: &BTreeSet<MemberId>) -> Result<Vec<MemberFacts>, Problem> {
