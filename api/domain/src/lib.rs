@@ -6,13 +6,17 @@
 //! * [`nomenclature`]: names of cultivated plants: read, written, checked, held against those taken.
 //! * [`crosses`]: what the counts of a cross allow, and when to look again.
 //! * [`policy`]: who may do what, as pure functions.
-//! * [`shows`]: class labels and their order, closing times.
+//! * [`shows`]: what classes demand and whether an exhibit may be entered.
 //! * [`clock`]: the time as the society sees it.
 //!
 //! With the feature `sql` the ids and vocabularies can be stored by Diesel; `sql.rs` is the only file that
 //! knows it.
 
 mod sql;
+
+// First, for its macro: the shows have vocabularies of their own.
+#[macro_use]
+pub mod words;
 
 pub mod clock;
 pub mod crosses;
@@ -21,4 +25,3 @@ pub mod names;
 pub mod nomenclature;
 pub mod policy;
 pub mod shows;
-pub mod words;

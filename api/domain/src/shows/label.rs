@@ -1,11 +1,10 @@
-//! Show schedules: class labels and their order, and the moment entries close.
+//! The number printed beside a class, and its order.
 
 use std::cmp::Ordering;
 use std::fmt;
 use std::str::FromStr;
 
-use chrono::{DateTime, LocalResult, NaiveDateTime, TimeZone, Utc};
-use chrono_tz::Tz;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 /// The number printed beside a class: letters, a number, letters (`106`, `106A`, `A801`).
 ///
@@ -77,33 +76,34 @@ impl PartialOrd for ClassLabel {
     }
 }
 
-/// Why a wall-clock time in a zone is no moment.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum NoSuchMoment {
-    /// The zone's name is not in the IANA time zone database.
-    UnknownZone,
-    /// The clocks jump over this time that day.
-    SkippedByTheClocks,
-}
-
-impl fmt::Display for NoSuchMoment {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::UnknownZone => "not a time zone: give a name of the IANA database, such as Europe/London",
-            Self::SkippedByTheClocks => "no such time that day: the clocks go forward over it",
-        })
+impl Serialize for ClassLabel {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.collect_str(self)
     }
 }
 
-impl std::error::Error for NoSuchMoment {}
+impl<'de> Deserialize<'de> for ClassLabel {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        let text = <std::borrow::Cow<'de, str>>::deserialize(from)?;
+        text.parse().map_err(serde::de::Error::custom)
+    }
+}
 
-/// The instant of a wall-clock time in a named zone. Where the clocks go back and the time comes twice, the
-/// later one holds, so that nobody who reads the wall clock is shut out early.
-pub fn instant(wall: NaiveDateTime, zone: &str) -> Result<DateTime<Utc>, NoSuchMoment> {
-    let zone: Tz = zone.parse().map_err(|_e| NoSuchMoment::UnknownZone)?;
-    match zone.from_local_datetime(&wall) {
-        LocalResult::Single(moment) | LocalResult::Ambiguous(_, moment) => Ok(moment.with_timezone(&Utc)),
-        LocalResult::None => Err(NoSuchMoment::SkippedByTheClocks),
+impl utoipa::PartialSchema for ClassLabel {
+    fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::schema::Schema> {
+        utoipa::openapi::schema::ObjectBuilder::new()
+            .schema_type(utoipa::openapi::schema::Type::String)
+            .description(Some(
+                "The number printed beside a class: up to 3 letters, a number, up to 2 letters.",
+            ))
+            .examples(["106A"])
+            .into()
+    }
+}
+
+impl utoipa::ToSchema for ClassLabel {
+    fn name() -> std::borrow::Cow<'static, str> {
+        std::borrow::Cow::Borrowed("ClassLabel")
     }
 }
 
@@ -131,19 +131,5 @@ mod tests {
             assert_eq!(text.parse::<ClassLabel>(), Err(NotAClassLabel), "{text}");
         }
         assert_eq!("106a".parse::<ClassLabel>().unwrap().to_string(), "106A");
-    }
-
-    /// Sunday 28 March 2027 is the day the clocks go forward in the United Kingdom.
-    #[test]
-    fn wall_clock_times_follow_the_zone_through_the_clock_change() {
-        let at = |text: &str| instant(text.parse().unwrap(), "Europe/London").map(|t| t.to_rfc3339());
-        assert_eq!(at("2027-03-27T21:00:00").as_deref(), Ok("2027-03-27T21:00:00+00:00"));
-        assert_eq!(at("2027-03-28T21:00:00").as_deref(), Ok("2027-03-28T20:00:00+00:00"));
-        assert_eq!(at("2027-03-28T01:30:00"), Err(NoSuchMoment::SkippedByTheClocks));
-        assert_eq!(at("2027-10-31T01:30:00").as_deref(), Ok("2027-10-31T01:30:00+00:00"));
-        assert_eq!(
-            instant("2027-03-27T21:00:00".parse().unwrap(), "Merrow/Quay"),
-            Err(NoSuchMoment::UnknownZone)
-        );
     }
 }

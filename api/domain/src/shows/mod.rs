@@ -1,0 +1,39 @@
+//! Shows: what classes demand and whether an exhibit may be entered.
+//!
+//! * [`ClassLabel`]: the printed number of a class and its order. Dates and closing: [`instant`], [`Period`].
+//! * [`ClassRules`]: what a class demands, as data; lengths in whole [`Micrometres`], money in whole [`Pence`].
+//! * [`eligibility()`]: may this exhibitor enter this exhibit in this class? Every reason at once;
+//!   [`find_classes`] asks it of every plant and class.
+//!
+//! The vocabulary follows printed schedules of British and North American societies; where a figure comes from one
+//! source, it stands beside the figure.
+
+mod class;
+mod dates;
+mod eligibility;
+mod facts;
+mod fitting;
+mod label;
+mod level;
+mod measure;
+mod reason;
+mod wording;
+mod words;
+
+pub use class::{
+    AgeRule, ClassRules, ClassSlot, Distinctness, EntrantRule, EntryFee, EntryLimit, HeightLimit, Holding,
+    JudgingScale, ScaleCriterion, ScheduleClass, SeedlingRule, TaxonFilter,
+};
+pub use dates::{
+    NoSuchMoment, Period, ProtestsUntil, age_on, in_time, instant, protests_close, season_start,
+};
+pub use eligibility::{Eligibility, FoundClass, eligibility, find_classes};
+pub use facts::{EnteredExhibit, Exhibit, ExhibitItem, ExhibitorFacts, PlantFacts, PlantHeight, ShowFacts};
+pub use label::{ClassLabel, NotAClassLabel};
+pub use level::{CountedResults, HistoryCondition, LevelRule, LevelStanding, PastResult};
+pub use measure::{Against, Bound, Micrometres, NotALength, Pence, SizeLimit, lengths_in};
+pub use reason::{Reason, ReasonTold, SeedlingPoint, Why};
+pub use words::{
+    Answer, AsOf, Bearing, ExhibitUnit, FindingWeight, FlowerRule, HouseholdRule, Measure, MeasuredFrom,
+    MeasuredTo, NamingRule, Reach, ReasonCode,
+};

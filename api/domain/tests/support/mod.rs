@@ -1,0 +1,73 @@
+//! A show on the island of Merrow to ask questions of.
+#![allow(dead_code, clippy::unwrap_used, reason = "each test uses a part of it, and may fail")]
+
+use chrono::{DateTime, NaiveDate, Utc};
+use storksbill_domain::ids::{ClassId, CultivarId, PlantId};
+use storksbill_domain::shows::{
+    Answer, ClassRules, ClassSlot, Eligibility, ExhibitUnit, ExhibitorFacts, Micrometres, PlantFacts,
+    ReasonCode, ScheduleClass, ShowFacts,
+};
+use uuid::Uuid;
+
+pub fn day(text: &str) -> NaiveDate {
+    text.parse().unwrap()
+}
+
+pub fn moment(text: &str) -> DateTime<Utc> {
+    text.parse().unwrap()
+}
+
+/// The `n`th id of its kind, the same on each run.
+pub fn id<T: From<Uuid>>(n: u128) -> T {
+    Uuid::from_u128(n).into()
+}
+
+/// The show of 12 June 2027, asked about well before its closing.
+pub fn show() -> ShowFacts {
+    ShowFacts {
+        held_on: day("2027-06-12"),
+        season_start: day("2027-01-01"),
+        opens_at: None,
+        closes_at: moment("2027-06-10T20:00:00Z"),
+        asked_at: moment("2027-06-01T12:00:00Z"),
+        today: day("2027-06-01"),
+        late_taken: false,
+        tolerance: Micrometres(0),
+    }
+}
+
+pub fn member() -> ExhibitorFacts {
+    ExhibitorFacts { is_member: true, outside_declared: true, ..ExhibitorFacts::default() }
+}
+
+pub fn class(n: u128, label: &str, rules: ClassRules) -> ScheduleClass {
+    ScheduleClass {
+        id: id::<ClassId>(n),
+        label: label.parse().unwrap(),
+        section: None,
+        title: format!("Class {label}"),
+        rules,
+    }
+}
+
+/// So many plants of anything.
+pub fn plants(count: u32) -> ClassSlot {
+    ClassSlot::of(count, ExhibitUnit::Plant)
+}
+
+pub fn rules(slots: Vec<ClassSlot>) -> ClassRules {
+    ClassRules { slots, ..ClassRules::default() }
+}
+
+/// Plant `n` of cultivar `n`.
+pub fn plant(n: u128) -> PlantFacts {
+    PlantFacts::unknown(id::<PlantId>(n), id::<CultivarId>(n))
+}
+
+pub fn codes(found: &Eligibility) -> Vec<ReasonCode> {
+    found.reasons.iter().map(|reason| reason.why.code()).collect()
+}
+
+pub fn told(found: &Eligibility) -> (Answer, Vec<ReasonCode>) {
+    (found.answer, codes(found))
+}
