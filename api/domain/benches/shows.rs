@@ -73,6 +73,7 @@ fn class(n: usize) -> ScheduleClass {
         id: id(n),
         label: format!("{}", n + 1).parse().unwrap(),
         section: None,
+        follows: None,
         title: format!("Class {n}"),
         rules,
     }

@@ -31,6 +31,9 @@ pub struct ScheduleClass {
     pub section: Option<String>,
     /// What is asked for, in one line.
     pub title: String,
+    /// The class of the last show that it goes on from, whatever its number was.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub follows: Option<ClassId>,
     /// What it demands.
     pub rules: ClassRules,
 }
@@ -301,6 +304,6 @@ pub struct ScaleCriterion {
 impl ClassRules {
     /// How many units an exhibit holds.
     pub fn units(&self) -> u32 {
-        self.slots.iter().map(|slot| slot.count).sum()
+        self.slots.iter().map(|slot| slot.count).fold(0, u32::saturating_add)
     }
 }

@@ -5,11 +5,12 @@
 //! microseconds; a whole exhibit adds a small flow from items to slots.
 
 use super::class::{ClassRules, Distinctness, EntrantRule, ScheduleClass};
+use super::codes::{Answer, Bearing};
 use super::dates::{age_on, in_time};
 use super::facts::{Exhibit, ExhibitItem, ExhibitorFacts, PlantFacts, ShowFacts};
 use super::fitting::{Filling, fill, fit_plant};
 use super::reason::{Reason, Why};
-use super::words::{Answer, AsOf, Bearing, ExhibitUnit, HouseholdRule};
+use super::words::{AsOf, ExhibitUnit, HouseholdRule};
 use crate::ids::{ClassId, PlantId};
 
 /// The answer and its reasons.

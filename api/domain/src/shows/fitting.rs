@@ -4,10 +4,11 @@
 //! Cost: items × slots judgements, and for each augmenting path items × slots steps; exhibits are small.
 
 use super::class::{ClassRules, ClassSlot, Holding, SeedlingRule, TaxonFilter};
+use super::codes::Bearing;
 use super::facts::{ExhibitItem, PlantFacts, ShowFacts};
 use super::measure::{Against, Micrometres, SizeLimit};
 use super::reason::{SeedlingPoint, Why};
-use super::words::{Bearing, ExhibitUnit, FlowerRule, Measure, NamingRule};
+use super::words::{ExhibitUnit, FlowerRule, Measure, NamingRule};
 use crate::words::PlantGroup;
 
 /// How far a list of reasons is from a fit: those that bar, those that doubt, those that leave open.

@@ -4,11 +4,16 @@
 //! * [`ClassRules`]: what a class demands, as data; lengths in whole [`Micrometres`], money in whole [`Pence`].
 //! * [`eligibility()`]: may this exhibitor enter this exhibit in this class? Every reason at once;
 //!   [`find_classes`] asks it of every plant and class.
+//! * [`ShowSchedule`]: a whole schedule. [`before_publishing`] finds its slips, [`schedule_changes`] tells two versions
+//!   apart, [`ShowSchedule::canonical`] is the text to hash.
 //!
 //! The vocabulary follows printed schedules of British and North American societies; where a figure comes from one
 //! source, it stands beside the figure.
 
+mod canonical;
+mod changes;
 mod class;
+mod codes;
 mod dates;
 mod eligibility;
 mod facts;
@@ -16,14 +21,22 @@ mod fitting;
 mod label;
 mod level;
 mod measure;
+mod points;
+mod pot_bands;
+mod publishing;
 mod reason;
+mod schedule;
+mod sound_class;
 mod wording;
 mod words;
 
+pub use canonical::canonical_json;
+pub use changes::{ChangedThing, ScheduleChange, concerned_classes, schedule_changes};
 pub use class::{
     AgeRule, ClassRules, ClassSlot, Distinctness, EntrantRule, EntryFee, EntryLimit, HeightLimit, Holding,
     JudgingScale, ScaleCriterion, ScheduleClass, SeedlingRule, TaxonFilter,
 };
+pub use codes::{Answer, Bearing, FindingWeight, ReasonCode, ScheduleCode};
 pub use dates::{
     NoSuchMoment, Period, ProtestsUntil, age_on, in_time, instant, protests_close, season_start,
 };
@@ -32,8 +45,11 @@ pub use facts::{EnteredExhibit, Exhibit, ExhibitItem, ExhibitorFacts, PlantFacts
 pub use label::{ClassLabel, NotAClassLabel};
 pub use level::{CountedResults, HistoryCondition, LevelRule, LevelStanding, PastResult};
 pub use measure::{Against, Bound, Micrometres, NotALength, Pence, SizeLimit, lengths_in};
+pub use points::{CommendationPoints, Equals, Points, PointsScheme, ResultRules, SizeStep, ThinClass};
+pub use publishing::{PublishingFacts, ScheduleFinding, before_publishing, may_publish};
 pub use reason::{Reason, ReasonTold, SeedlingPoint, Why};
+pub use schedule::{ClassSet, LabelRange, ShowSchedule, ShowSection, ShowTrophy, TrophyAward};
 pub use words::{
-    Answer, AsOf, Bearing, ExhibitUnit, FindingWeight, FlowerRule, HouseholdRule, Measure, MeasuredFrom,
-    MeasuredTo, NamingRule, Reach, ReasonCode,
+    AsOf, Commendation, ExhibitUnit, FlowerRule, HouseholdRule, Measure, MeasuredFrom, MeasuredTo,
+    NamingRule, NextPlace, OddPence, Reach, TieBreak, TiedShare,
 };

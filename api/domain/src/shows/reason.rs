@@ -7,11 +7,12 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::class::{AgeRule, Distinctness, HeightLimit};
+use super::codes::{Bearing, ReasonCode};
 use super::dates::Period;
 use super::facts::PlantHeight;
 use super::level::LevelStanding;
 use super::measure::{Micrometres, SizeLimit};
-use super::words::{Bearing, ExhibitUnit, Measure, Reach, ReasonCode};
+use super::words::{ExhibitUnit, Measure, Reach};
 use crate::ids::{ClassId, PlantId};
 use crate::words::{GrowthForm, PlantGroup};
 

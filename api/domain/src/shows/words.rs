@@ -142,141 +142,6 @@ vocabulary! {
 }
 
 vocabulary! {
-    /// Whether an exhibit may be entered.
-    Answer {
-        /// It fits.
-        Yes = "yes",
-        /// It fits if what is not known now turns out well.
-        Depends = "depends",
-        /// It does not fit.
-        No = "no",
-    }
-}
-
-vocabulary! {
-    /// What a reason does to the answer.
-    Bearing {
-        /// Worth knowing; the answer stays.
-        Notes = "notes",
-        /// A fact is not known: the answer depends on it.
-        Opens = "opens",
-        /// It does not fit as measured now, which may change until the steward measures: an exhibitor may enter
-        /// all the same after saying that they have read it.
-        Doubts = "doubts",
-        /// It bars the entry.
-        Bars = "bars",
-    }
-}
-
-vocabulary! {
-    /// Why an exhibit fits, may fit or does not; stable.
-    ReasonCode {
-        /// Entries are closed.
-        EntriesClosed = "entries-closed",
-        /// Entries have not opened yet.
-        EntriesNotOpen = "entries-not-open",
-        /// The same plants are entered in this class already.
-        EntryDuplicate = "entry-duplicate",
-        /// The plant is entered in another class.
-        PlantAlreadyEntered = "plant-already-entered",
-        /// The exhibitor has as many entries in the class as it takes from one.
-        ClassLimitReached = "class-limit-reached",
-        /// Each of an exhibitor's entries in the class must be of another cultivar.
-        CultivarAlreadyEntered = "cultivar-already-entered",
-        /// Another of the household is entered in the class.
-        HouseholdConflict = "household-conflict",
-        /// The class takes no joint names.
-        JointNames = "joint-names",
-        /// The class is for members.
-        NotAMember = "not-a-member",
-        /// The class is for amateurs.
-        NotAnAmateur = "not-an-amateur",
-        /// The exhibitor is too young or too old.
-        AgeOutOfRange = "age-out-of-range",
-        /// The exhibitor's age is not known.
-        AgeUnknown = "age-unknown",
-        /// The exhibitor's past results put them at another level.
-        LevelNotEligible = "level-not-eligible",
-        /// Results at other shows have not been declared.
-        LevelUnknown = "level-unknown",
-        /// The exhibitor judges the class.
-        JudgeConflict = "judge-conflict",
-        /// The exhibitor is entered in a class that shuts out this one.
-        OtherClassEntered = "other-class-entered",
-        /// Not of the plant groups asked for.
-        KindMismatch = "kind-mismatch",
-        /// The plant group is not known.
-        KindUnknown = "kind-unknown",
-        /// The cultivar is not one of those listed.
-        NotListed = "not-listed",
-        /// The cultivar is one of those left out.
-        LeftOut = "left-out",
-        /// The register holds the cultivar in another size group; what the plant measures decides.
-        RegisterGroup = "register-group",
-        /// The cultivar was introduced too late.
-        IntroducedTooLate = "introduced-too-late",
-        /// The year of introduction is not known.
-        IntroductionUnknown = "introduction-unknown",
-        /// Grown to another form.
-        FormMismatch = "form-mismatch",
-        /// The form is not known.
-        FormUnknown = "form-unknown",
-        /// Larger than the limit.
-        OverSize = "over-size",
-        /// Smaller than the limit.
-        UnderSize = "under-size",
-        /// Not measured.
-        SizeUnknown = "size-unknown",
-        /// The height is out of range.
-        HeightOutOfRange = "height-out-of-range",
-        /// The height is not known as the class measures it.
-        HeightUnknown = "height-unknown",
-        /// It is not expected to be in flower.
-        FlowersMissing = "flowers-missing",
-        /// It is not known whether it will be in flower.
-        FlowersUnknown = "flowers-unknown",
-        /// The flowers must be taken off.
-        FlowersToRemove = "flowers-to-remove",
-        /// It must be named.
-        NameMissing = "name-missing",
-        /// It should be named.
-        NameWanted = "name-wanted",
-        /// Not held long enough by the day of the show.
-        OwnedTooShort = "owned-too-short",
-        /// The day it was got is not known.
-        OwnedUnknown = "owned-unknown",
-        /// The exhibit took a first before.
-        EarlierFirst = "earlier-first",
-        /// Whether the exhibit took a first before is not known.
-        EarlierFirstUnknown = "earlier-first-unknown",
-        /// Not a seedling such as the class takes.
-        SeedlingNotEligible = "seedling-not-eligible",
-        /// What the class asks of a seedling is not known.
-        SeedlingUnknown = "seedling-unknown",
-        /// Neither more nor fewer than asked for are taken.
-        CountMismatch = "count-mismatch",
-        /// More are needed beside it.
-        MoreNeeded = "more-needed",
-        /// Cultivars must differ.
-        NotDistinct = "not-distinct",
-        /// Cultivars must be the same.
-        NotAlike = "not-alike",
-    }
-}
-
-vocabulary! {
-    /// How heavy a finding is.
-    FindingWeight {
-        /// Worth a look.
-        Note = "note",
-        /// Likely a slip.
-        Warning = "warning",
-        /// It must be put right.
-        Error = "error",
-    }
-}
-
-vocabulary! {
     /// What is measured.
     Measure {
         /// The internal diameter of the pot at the rim; of a rectangular pot the longest internal side.
@@ -287,5 +152,86 @@ vocabulary! {
         Basket = "basket",
         /// The diameter of the bloom.
         Bloom = "bloom",
+    }
+}
+
+vocabulary! {
+    /// A commendation: a code for an exhibit without a place.
+    Commendation {
+        /// Very highly commended.
+        VeryHighly = "VHC",
+        /// Highly commended.
+        Highly = "HC",
+        /// Commended.
+        Commended = "C",
+    }
+}
+
+vocabulary! {
+    /// What equals have of points or prizes.
+    TiedShare {
+        /// An even share of what the places that they use up would have.
+        Shared = "shared",
+        /// Each all that the place has.
+        Full = "full",
+    }
+}
+
+vocabulary! {
+    /// What comes after an equal place.
+    NextPlace {
+        /// As many places are skipped as the equals use up: after two firsts comes a third.
+        Skipped = "skipped",
+        /// The next place: after two firsts comes a second.
+        Kept = "kept",
+    }
+}
+
+vocabulary! {
+    /// Where the pence go that equals cannot share.
+    OddPence {
+        /// They stay with the society.
+        WithSociety = "with_society",
+        /// The society makes each share up to the next penny.
+        MadeUp = "made_up",
+    }
+}
+
+vocabulary! {
+    /// What decides between equals for a trophy.
+    TieBreak {
+        /// Most firsts.
+        Firsts = "firsts",
+        /// Most seconds.
+        Seconds = "seconds",
+        /// Most thirds.
+        Thirds = "thirds",
+        /// Most exhibits staged in the classes won, summed.
+        WonClassSizes = "won_class_sizes",
+        /// The judge.
+        Judge = "judge",
+        /// Nothing: the equals share it.
+        Shared = "shared",
+    }
+}
+
+#[allow(clippy::derivable_impls, reason = "the macro cannot mark the default")]
+impl Default for TiedShare {
+    fn default() -> Self {
+        Self::Shared
+    }
+}
+
+#[allow(clippy::derivable_impls, reason = "the macro cannot mark the default")]
+impl Default for NextPlace {
+    fn default() -> Self {
+        Self::Skipped
+    }
+}
+
+#[allow(clippy::derivable_impls, reason = "the macro cannot mark the default")]
+impl Default for OddPence {
+    fn default() -> Self {
+        Self::WithSociety
     }
 }

@@ -5,7 +5,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use storksbill_domain::ids::{ClassId, CultivarId, PlantId};
 use storksbill_domain::shows::{
     Answer, ClassRules, ClassSlot, Eligibility, ExhibitUnit, ExhibitorFacts, Micrometres, PlantFacts,
-    ReasonCode, ScheduleClass, ShowFacts,
+    ReasonCode, ResultRules, ScheduleClass, ShowFacts, ShowSchedule,
 };
 use uuid::Uuid;
 
@@ -45,6 +45,7 @@ pub fn class(n: u128, label: &str, rules: ClassRules) -> ScheduleClass {
         id: id::<ClassId>(n),
         label: label.parse().unwrap(),
         section: None,
+        follows: None,
         title: format!("Class {label}"),
         rules,
     }
@@ -70,4 +71,21 @@ pub fn codes(found: &Eligibility) -> Vec<ReasonCode> {
 
 pub fn told(found: &Eligibility) -> (Answer, Vec<ReasonCode>) {
     (found.answer, codes(found))
+}
+
+/// A schedule of these classes and nothing else.
+pub fn schedule(classes: Vec<ScheduleClass>) -> ShowSchedule {
+    ShowSchedule {
+        title: "Summer Show".to_owned(),
+        held_on: day("2027-06-12"),
+        zone: "Europe/London".to_owned(),
+        closes_wall: "2027-06-10T21:00:00".parse().unwrap(),
+        tolerance_um: Micrometres(0),
+        protests: None,
+        sections: vec![],
+        classes,
+        schemes: vec![],
+        trophies: vec![],
+        results: ResultRules::default(),
+    }
 }
