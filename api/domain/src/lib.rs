@@ -6,7 +6,7 @@
 //! * [`nomenclature`]: names of cultivated plants: read, written, checked, held against those taken.
 //! * [`crosses`]: what the counts of a cross allow, and when to look again.
 //! * [`policy`]: who may do what, as pure functions.
-//! * [`shows`]: what classes demand and whether an exhibit may be entered.
+//! * [`shows`]: what classes demand, whether an exhibit may be entered, what comes of the judging.
 //! * [`clock`]: the time as the society sees it.
 //!
 //! With the feature `sql` the ids and vocabularies can be stored by Diesel; `sql.rs` is the only file that

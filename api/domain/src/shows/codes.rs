@@ -218,3 +218,55 @@ vocabulary! {
         TrophyTieOpen = "trophy-tie-open",
     }
 }
+
+vocabulary! {
+    /// What does not add up in judgments; stable.
+    ResultCode {
+        /// A class that is not in the schedule.
+        ClassUnknown = "class-unknown",
+        /// An exhibit that there is not.
+        EntryUnknown = "entry-unknown",
+        /// Two exhibits have one number.
+        EntryTwice = "entry-twice",
+        /// The exhibit stands in another class.
+        OtherClass = "other-class",
+        /// The exhibit was not staged.
+        NotStaged = "not-staged",
+        /// Two things are said of one exhibit or class.
+        JudgedTwice = "judged-twice",
+        /// A class with staged exhibits is not judged.
+        NotJudged = "not-judged",
+        /// Places begin with 1.
+        PlaceNought = "place-nought",
+        /// A place is given twice, and not as equal.
+        PlaceTwice = "place-twice",
+        /// A place is given that equals above it use up.
+        PlaceUsedUp = "place-used-up",
+        /// A place is left out above one that is given.
+        PlaceMissing = "place-missing",
+        /// A place is withheld and given.
+        WithheldGiven = "withheld-given",
+        /// An exhibit is put out without a reason.
+        ReasonMissing = "reason-missing",
+        /// A choice names a trophy that there is not.
+        TrophyUnknown = "trophy-unknown",
+        /// A choice names what is not in the running.
+        ChoiceNotInRunning = "choice-not-in-running",
+    }
+}
+
+vocabulary! {
+    /// An interest of a judge or steward; stable.
+    ConflictCode {
+        /// A judge judges their own exhibit.
+        JudgeOwnExhibit = "judge-own-exhibit",
+        /// A judge judges an exhibit of their household.
+        JudgeHouseholdExhibit = "judge-household-exhibit",
+        /// A judge exhibits at a show whose judges do not.
+        JudgeExhibits = "judge-exhibits",
+        /// A judge judges the show too many years running.
+        JudgeYearsRunning = "judge-years-running",
+        /// A steward exhibits in a section that they steward.
+        StewardOwnSection = "steward-own-section",
+    }
+}

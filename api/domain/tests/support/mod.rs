@@ -1,6 +1,8 @@
 //! A show on the island of Merrow to ask questions of.
 #![allow(dead_code, clippy::unwrap_used, reason = "each test uses a part of it, and may fail")]
 
+pub mod bench_hall;
+
 use chrono::{DateTime, NaiveDate, Utc};
 use storksbill_domain::ids::{ClassId, CultivarId, PlantId};
 use storksbill_domain::shows::{
