@@ -151,13 +151,50 @@ diesel::table! {
         raised_year -> Nullable<Integer>,
         status -> Text,
         protected -> Bool,
+        visibility -> Text,
+        origin -> Text,
         seed_parent_id -> Nullable<Text>,
         pollen_parent_id -> Nullable<Text>,
-        sport_of_id -> Nullable<Text>,
+        source_id -> Nullable<Text>,
+        seed_gamete -> Nullable<Text>,
+        seed_gamete_sets -> Nullable<Integer>,
+        seed_gamete_lambda -> Nullable<Double>,
+        pollen_gamete -> Nullable<Text>,
+        pollen_gamete_sets -> Nullable<Integer>,
+        pollen_gamete_lambda -> Nullable<Double>,
+        sport_layers -> Nullable<Text>,
+        reverts_to_id -> Nullable<Text>,
+        sets -> Nullable<Integer>,
+        chromosomes -> Nullable<Integer>,
+        chromosomes_about -> Bool,
+        merged_into_id -> Nullable<Text>,
         notes -> Nullable<Text>,
         entered_by -> Nullable<Text>,
         version -> Integer,
         created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    cultivar_candidates (cultivar_id, place) {
+        cultivar_id -> Text,
+        place -> Integer,
+        candidate_id -> Nullable<Text>,
+        share -> Integer,
+    }
+}
+
+diesel::table! {
+    pedigree_state (id) {
+        id -> Integer,
+        version -> BigInt,
+    }
+}
+
+diesel::table! {
+    pedigree_changes (version, individual_id) {
+        version -> BigInt,
+        individual_id -> Text,
     }
 }
 
@@ -604,6 +641,9 @@ diesel::joinable!(inside_readings -> members (member_id));
 diesel::joinable!(inside_readings -> regions (region_id));
 
 diesel::allow_tables_to_appear_in_same_query!(
+    cultivar_candidates,
+    pedigree_state,
+    pedigree_changes,
     server_settings,
     regions,
     clubs,

@@ -289,7 +289,7 @@ impl<'a> Desk<'a> {
                     "raised_year": c.raised_year, "status": c.status, "protected": c.protected,
                     "seed_parent_id": id_of_parent(c.seed_parent),
                     "pollen_parent_id": id_of_parent(c.pollen_parent),
-                    "sport_of_id": id_of_parent(c.sport_of), "notes": c.notes,
+                    "source_id": id_of_parent(c.sport_of), "notes": c.notes,
                 });
                 let by = match (c.status, c.raised_by) {
                     (CultivarStatus::Named, _) | (_, None) => self.registrar(),

@@ -71,6 +71,9 @@ async fn society_of(count: usize) -> (TestApp, Vec<Actor>) {
                     cultivars::plant_group.eq("zonal"),
                     cultivars::status.eq("named"),
                     cultivars::protected.eq(false),
+                    cultivars::visibility.eq("society"),
+                    cultivars::origin.eq("unknown"),
+                    cultivars::chromosomes_about.eq(false),
                     cultivars::version.eq(1),
                     cultivars::created_at.eq(now),
                 );

@@ -240,7 +240,7 @@ async fn a_cross_of_a_clone_with_its_sport_is_a_selfing() {
         .write(move |conn| {
             for (sport, of) in [(glow, light), (ember, glow)] {
                 diesel::update(cultivars::table.find(sport))
-                    .set(cultivars::sport_of_id.eq(of))
+                    .set((cultivars::source_id.eq(of), cultivars::origin.eq("sport")))
                     .execute(conn)?;
             }
             Ok(())

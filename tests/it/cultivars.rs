@@ -48,8 +48,10 @@ async fn a_member_enters_a_seedling_with_its_parents() {
         json!({
             "id": made.id(), "name": "Wick 2024-017/3", "plant_group": "angel", "raiser": "Edda Wick",
             "raised_year": 2024, "status": "on_trial", "protected": true, "seed_parent_id": seed_parent,
-            "pollen_parent_id": pollen_parent, "sport_of_id": null, "notes": "Dark eye.",
-            "entered_by": edda.id(), "version": 1
+            "pollen_parent_id": pollen_parent, "source_id": null, "notes": "Dark eye.", "origin": "cross",
+            "pollen_candidates": [], "undisclosed": [], "seed_gamete": null, "pollen_gamete": null,
+            "sport_layers": null, "reverts_to_id": null, "sets": null, "chromosomes": null,
+            "chromosomes_about": false, "visibility": "society", "merged_into_id": null, "entered_by": edda.id(), "version": 1
         })
     );
     let path = made.header("location");
@@ -71,7 +73,7 @@ async fn everything_wrong_with_a_cultivar_is_said_at_once() {
             CULTIVARS,
             json!({
                 "name": "''", "plant_group": "rose", "raised_year": 1599, "status": "lost", "protected": "yes",
-                "raiser": "r".repeat(121), "seed_parent_id": NOBODY, "sport_of_id": NOBODY, "colour": "red"
+                "raiser": "r".repeat(121), "seed_parent_id": NOBODY, "source_id": NOBODY, "colour": "red"
             }),
         )
         .await;
@@ -85,7 +87,7 @@ async fn everything_wrong_with_a_cultivar_is_said_at_once() {
             "/protected wrong-type",
             "/raised_year out-of-range",
             "/raiser too-long",
-            "/sport_of_id sport-with-parents",
+            "/source_id source-with-parents",
             "/status unknown-word"
         ]
     );
@@ -230,14 +232,14 @@ async fn no_cultivar_becomes_its_own_ancestor() {
     child["pollen_parent_id"] = json!(first);
     let child = enter(&edda, child).await;
     let mut sport = seedling("Tor Boy Pink");
-    sport["sport_of_id"] = json!(child);
+    sport["source_id"] = json!(child);
     let sport = enter(&edda, sport).await;
     let path = format!("{CULTIVARS}/{first}");
     let looped = edda.patch(&path, "\"1\"", json!({"seed_parent_id": sport})).await;
     assert_eq!(looped.problem(409), "pedigree-loop");
     let detail = looped.json()["detail"].as_str().unwrap().to_owned();
     assert!(detail.contains("'Quay Lass' from 'Tor Boy Pink' from 'Tor Boy' from 'Quay Lass'"), "{detail}");
-    let own = edda.patch(&path, "\"1\"", json!({"sport_of_id": first})).await;
+    let own = edda.patch(&path, "\"1\"", json!({"source_id": first})).await;
     assert_eq!(own.problem(409), "pedigree-loop");
     assert!(own.text().contains("'Quay Lass' from 'Quay Lass'"), "{}", own.text());
     // What was refused left no trace, and a sound parent is still taken.
@@ -256,17 +258,17 @@ async fn a_sport_has_a_source_and_no_parents() {
     let edda = society.member("Edda Wick").await;
     let (one, other) = (enter(&edda, seedling("Quay Lass")).await, enter(&edda, seedling("Tor Boy")).await);
     let mut sport = seedling("Quay Lass White");
-    sport["sport_of_id"] = json!(one);
+    sport["source_id"] = json!(one);
     let sport = enter(&edda, sport).await;
     let path = format!("{CULTIVARS}/{sport}");
     let refused = edda.patch(&path, "\"1\"", json!({"seed_parent_id": other})).await;
     assert_eq!(refused.problem(422), "invalid-fields");
-    assert_eq!(refused.fields(), ["/sport_of_id sport-with-parents"]);
-    let missing = edda.patch(&path, "\"1\"", json!({"sport_of_id": NOBODY})).await;
-    assert_eq!(missing.fields(), ["/sport_of_id not-found"]);
-    let raised = json!({"sport_of_id": null, "seed_parent_id": other, "pollen_parent_id": one});
+    assert_eq!(refused.fields(), ["/source_id source-with-parents"]);
+    let missing = edda.patch(&path, "\"1\"", json!({"source_id": NOBODY})).await;
+    assert_eq!(missing.fields(), ["/source_id not-found"]);
+    let raised = json!({"source_id": null, "seed_parent_id": other, "pollen_parent_id": one});
     let raised = edda.patch(&path, "\"1\"", raised).await.expect(200).json();
-    assert_eq!((&raised["sport_of_id"], &raised["pollen_parent_id"]), (&Value::Null, &json!(one)));
+    assert_eq!((&raised["source_id"], &raised["pollen_parent_id"]), (&Value::Null, &json!(one)));
 }
 
 #[tokio::test]

@@ -248,8 +248,8 @@ fn the_migrations_of_both_databases_differ_only_in_spelling() {
     for entry in std::fs::read_dir(folder.join("sqlite")).unwrap() {
         let name = entry.unwrap().file_name().into_string().unwrap();
         for half in ["up.sql", "down.sql"] {
-            let sqlite = text("sqlite", &name, half).replace(" without rowid;", ";");
-            let postgres = text("postgres", &name, half)
+            let sqlite = in_both(&text("sqlite", &name, half)).replace(" without rowid;", ";");
+            let postgres = in_both(&text("postgres", &name, half))
                 .replace(" collate \"C\"", "")
                 .replace("double precision", "double");
             assert_eq!(sqlite, postgres, "{name}/{half}");
@@ -257,6 +257,22 @@ fn the_migrations_of_both_databases_differ_only_in_spelling() {
         }
     }
     assert_eq!(compared, 2 * storksbill_db::known(false).len());
+}
+
+/// A migration without what one database alone needs to lay a table anew under what points at it.
+fn in_both(text: &str) -> String {
+    let mut alone = false;
+    let mut kept = String::new();
+    for line in text.lines() {
+        alone |= line.starts_with("-- In this database alone");
+        if !alone {
+            kept.push_str(line);
+            kept.push('\n');
+        }
+        alone &= line != "-- In both again.";
+    }
+    assert!(!alone, "it does not say where it is for both again");
+    kept
 }
 
 #[test]
@@ -295,8 +311,9 @@ fn diary_records_outlive_the_change_of_their_words() {
              values ('r', 'Vale', 'vale', 53, -8, 60, 1, {at}); \
          insert into members (id, email, email_key, name, name_key, standing, version, created_at) \
              values ('m', 'a@example.org', 'a@example.org', 'Aune', 'aune', 'active', 1, {at}); \
-         insert into cultivars (id, name, name_key, plant_group, status, protected, version, created_at) \
-             values ('c', 'Tern', 'tern', 'zonal', 'named', false, 1, {at}); \
+         insert into cultivars (id, name, name_key, plant_group, status, protected, visibility, origin, \
+             chromosomes_about, version, created_at) \
+             values ('c', 'Tern', 'tern', 'zonal', 'named', false, 'society', 'unknown', false, 1, {at}); \
          insert into plants (id, owner_id, cultivar_id, region_id, how_many, environment, form, visibility, \
              version, created_at) values ('p', 'm', 'c', 'r', 9, 'outdoors', 'bush', 'society', 1, {at}); {} {} {}",
         record("1", "stopping", "'last one'"),
@@ -382,9 +399,10 @@ fn wants_and_hand_overs_outlive_the_change_of_their_form() {
         "insert into members (id, email, email_key, name, name_key, standing, version, created_at) \
              values ('m', 'a@example.org', 'a@example.org', 'Aune', 'aune', 'active', 1, {at}), \
              ('n', 'b@example.org', 'b@example.org', 'Bo', 'bo', 'active', 1, {at}); \
-         insert into cultivars (id, name, name_key, plant_group, status, protected, version, created_at) \
-             values ('c', 'Tern', 'tern', 'zonal', 'named', false, 1, {at}), \
-             ('d', 'Gull', 'gull', 'zonal', 'named', false, 1, {at}); \
+         insert into cultivars (id, name, name_key, plant_group, status, protected, visibility, origin, \
+             chromosomes_about, version, created_at) \
+             values ('c', 'Tern', 'tern', 'zonal', 'named', false, 'society', 'unknown', false, 1, {at}), \
+             ('d', 'Gull', 'gull', 'zonal', 'named', false, 'society', 'unknown', false, 1, {at}); \
          insert into swap_offers (id, member_id, cultivar_id, how_many, promised, listing, version, created_at) \
              values ('o', 'm', 'c', 2, 1, 'open', 1, {at}); {} {} {} {} \
          insert into swap_want_choices values ('any', 1, 'd'), ('any', 2, 'c'); \

@@ -523,7 +523,7 @@ async fn every_code_is_produced() {
         (Code::NoWeather, una.get(&imagined("2026-05-01")).await),
         (Code::NoForecast, una.get(&imagined("2020-05-01")).await),
         (Code::InUse, una.request(Method::DELETE, &parent).header("if-match", "*").send().await),
-        (Code::PedigreeLoop, una.patch(&parent, "*", json!({"sport_of_id": child})).await),
+        (Code::PedigreeLoop, una.patch(&parent, "*", json!({"source_id": child})).await),
         (Code::AlreadyPromised, promised_cuttings(&society).await),
         (Code::Unavailable, from_a_server_without_a_free_connection().await),
         (Code::Internal, from_a_server_with_a_damaged_database().await),

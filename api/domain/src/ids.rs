@@ -137,6 +137,7 @@ id_type!(/** Work done aside from any request. */ JobId);
 id_type!(/** A fit of the forecast's parameters. */ FitId);
 id_type!(/** A comparison of forecasts with what came. */ BacktestId);
 id_type!(/** A day in a grower's own house. */ InsideReadingId);
+id_type!(/** A cultivar or a numbered seedling in a pedigree. */ IndividualId);
 id_type!(/** What the server tells one member. */ NoticeId);
 id_type!(/** A hold that keeps plants out of the exchange. */ HoldId);
 id_type!(/** A step in the life of a round. */ SwapEventId);
@@ -144,6 +145,30 @@ id_type!(/** A cross in a raiser's book. */ CrossId);
 id_type!(/** One day's work with pollen on a cross. */ PollinationId);
 id_type!(/** What was counted on a cross on a day. */ CrossCountId);
 id_type!(/** A numbered seedling of a cross. */ SeedlingId);
+
+impl From<CultivarId> for IndividualId {
+    fn from(id: CultivarId) -> Self {
+        Self(id.0)
+    }
+}
+
+impl From<SeedlingId> for IndividualId {
+    fn from(id: SeedlingId) -> Self {
+        Self(id.0)
+    }
+}
+
+impl IndividualId {
+    /// The cultivar that it may be: ids do not tell one sort from the other.
+    pub fn as_cultivar(self) -> CultivarId {
+        CultivarId(self.0)
+    }
+
+    /// The seedling that it may be.
+    pub fn as_seedling(self) -> SeedlingId {
+        SeedlingId(self.0)
+    }
+}
 
 #[cfg(test)]
 mod tests {

@@ -513,6 +513,70 @@ vocabulary! {
 }
 
 vocabulary! {
+    /// Where a cultivar comes from.
+    Origin {
+        /// Nobody knows, or it was collected in the wild.
+        Unknown = "unknown",
+        /// Raised from seed.
+        Cross = "cross",
+        /// A change that appeared on a plant.
+        Sport = "sport",
+        /// Struck from a plant and grown under another name.
+        Cutting = "cutting",
+        /// A plant whose chromosomes were doubled.
+        Doubled = "doubled",
+        /// Grown from one egg or pollen cell.
+        OneGamete = "one_gamete",
+    }
+}
+
+vocabulary! {
+    /// What a parent gave to a cultivar.
+    GameteForm {
+        /// Half of its chromosome sets, as usual.
+        Reduced = "reduced",
+        /// All of them; how they stayed together is not known.
+        Unreduced = "unreduced",
+        /// All of them, the first division of meiosis having failed.
+        FirstDivision = "first_division",
+        /// All of them, the second division of meiosis having failed.
+        SecondDivision = "second_division",
+        /// As many sets as are stated.
+        Stated = "stated",
+    }
+}
+
+vocabulary! {
+    /// The cell layers of a sport that differ from its source, counted from the skin inwards.
+    SportLayers {
+        /// The skin.
+        L1 = "L1",
+        /// The layer that seedlings come from.
+        L2 = "L2",
+        /// The core.
+        L3 = "L3",
+        /// Skin and second layer.
+        L1L2 = "L1,L2",
+        /// Skin and core.
+        L1L3 = "L1,L3",
+        /// All but the skin.
+        L2L3 = "L2,L3",
+        /// The whole shoot.
+        All = "L1,L2,L3",
+    }
+}
+
+vocabulary! {
+    /// What stands in a pedigree.
+    IndividualKind {
+        /// A cultivar of the society's list.
+        Cultivar = "cultivar",
+        /// A seedling that lives under its number.
+        Seedling = "seedling",
+    }
+}
+
+vocabulary! {
     /// Which parent of a cross.
     ParentSide {
         /// The one that bore the seed.
@@ -605,6 +669,8 @@ vocabulary! {
         StigmaClosed = "stigma_closed",
         /// The bloom of the pollen parent sheds no pollen yet, or none any more.
         NoPollen = "no_pollen",
+        /// The seedlings are likely to have an odd number of chromosome sets, and to be sterile.
+        OddPloidy = "odd_ploidy",
     }
 }
 

@@ -84,6 +84,15 @@ impl Pedigree {
         itself.into_iter().chain(unknown.filter(move |_| !founder))
     }
 
+    /// How many different genotypes a group has: a plant and its sports are one.
+    ///
+    /// # Errors
+    ///
+    /// [`UnknownId`].
+    pub fn distinct(&self, ids: &[u64]) -> Result<usize, UnknownId> {
+        Ok(self.group(ids)?.len())
+    }
+
     /// Every founder's expected share of the genes of the reference group, by founder. They add up to 1. Cost:
     /// the group's ancestors.
     ///

@@ -9,6 +9,7 @@ use storksbill_domain::clock::Clock;
 
 use crate::forecasts::pooled::PooledRecords;
 use crate::http::auth::TokenKeys;
+use crate::pedigrees::Pedigrees;
 use crate::regions::fetch::Fetching;
 use crate::sessions::passwords::Passwords;
 
@@ -25,6 +26,8 @@ pub struct App {
     pub passwords: Passwords,
     /// The members' pooled records, read again when they are old.
     pub pooled: Arc<PooledRecords>,
+    /// Everybody's pedigree, brought up to date at every question.
+    pub pedigrees: Arc<Pedigrees>,
     /// What the society set.
     pub society: Arc<Society>,
 }

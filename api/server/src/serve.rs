@@ -52,6 +52,7 @@ pub async fn state(db: Db, clock: Clock, passwords: Passwords, society: Society)
         keys: TokenKeys::new(&secret),
         passwords,
         pooled: Arc::new(PooledRecords::default()),
+        pedigrees: Arc::default(),
         society: Arc::new(society),
     })
 }

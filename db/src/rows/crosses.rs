@@ -1,20 +1,20 @@
 //! The cross book: crosses with their parents, pollinations, counts and seedlings.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use chrono::{NaiveDate, NaiveDateTime};
 use diesel::dsl::{count_star, exists, max, sum};
 use diesel::prelude::*;
 use storksbill_domain::crosses::Counts;
 use storksbill_domain::ids::{
-    CrossCountId, CrossId, CultivarId, MemberId, PlantId, PollinationId, SeedlingId,
+    CrossCountId, CrossId, CultivarId, IndividualId, MemberId, PlantId, PollinationId, SeedlingId,
 };
 use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{
     BloomStage, CrossCountKind, Gamete, LossCause, ParentSide, SeedlingStatus, Visibility,
 };
 
-use super::IN_LIST;
+use super::{IN_LIST, lines};
 use crate::schema::{
     club_members, cross_counts, cross_parents, crosses, members, plants, pollinations, seedlings,
 };
@@ -141,7 +141,7 @@ pub fn insert(conn: &mut Conn, cross: &Cross) -> Result<(), DbError> {
 /// Stores a cross that was changed.
 pub fn update(conn: &mut Conn, cross: &Cross) -> Result<(), DbError> {
     diesel::update(crosses::table.find(cross.id)).set(cross.clone()).execute(conn)?;
-    Ok(())
+    lines::touch_cross(conn, cross.id)
 }
 
 /// Takes a cross away with its parents; see [`in_use`].
@@ -246,7 +246,7 @@ pub fn set_parents(conn: &mut Conn, cross: CrossId, parents: &[Parent]) -> Resul
     for parent in parents {
         diesel::insert_into(cross_parents::table).values(*parent).execute(conn)?;
     }
-    Ok(())
+    lines::touch_cross(conn, cross)
 }
 
 /// What these plants are.
@@ -388,13 +388,18 @@ pub fn counts_by_day(
 /// Adds a seedling.
 pub fn insert_seedling(conn: &mut Conn, row: &Seedling) -> Result<(), DbError> {
     diesel::insert_into(seedlings::table).values(row.clone()).execute(conn)?;
-    Ok(())
+    lines::touch(conn, &[row.id.into()])
 }
 
-/// Stores a seedling that was changed.
-pub fn update_seedling(conn: &mut Conn, row: &Seedling) -> Result<(), DbError> {
+/// Stores a seedling that was changed; `before` is as what it was named until now.
+pub fn update_seedling(conn: &mut Conn, row: &Seedling, before: Option<CultivarId>) -> Result<(), DbError> {
     diesel::update(seedlings::table.find(row.id)).set(row.clone()).execute(conn)?;
-    Ok(())
+    if row.cultivar_id == before {
+        return Ok(());
+    }
+    let named = row.cultivar_id.into_iter().chain(before).map(Into::into);
+    let changed: Vec<_> = named.chain([row.id.into()]).collect();
+    lines::touch(conn, &changed)
 }
 
 /// The highest number of a seedling of the cross.
@@ -418,38 +423,12 @@ pub fn seedlings_of(
     Ok(found.select(Seedling::as_select()).load(conn)?)
 }
 
-/// Whether the cross stands among its own ancestors: by seedlings that are parents, and by cultivars and plants
-/// of cultivars that seedlings were named as.
-pub fn descends_from_itself(conn: &mut Conn, cross: CrossId) -> Result<bool, DbError> {
-    let (mut met, mut front) = (BTreeSet::new(), vec![cross]);
-    while !front.is_empty() {
-        let above = crosses_above(conn, &front)?;
-        if above.contains(&cross) {
-            return Ok(true);
-        }
-        front = above.into_iter().filter(|id| met.insert(*id)).collect();
-    }
-    Ok(false)
-}
-
-/// The crosses that the parents of these crosses came from.
-fn crosses_above(conn: &mut Conn, ids: &[CrossId]) -> Result<BTreeSet<CrossId>, DbError> {
-    let parents = parents_of(conn, ids)?;
-    let of_seedlings: Vec<SeedlingId> = parents.iter().filter_map(|parent| parent.seedling_id).collect();
-    let of_plants: Vec<PlantId> = parents.iter().filter_map(|parent| parent.plant_id).collect();
-    let kinds: BTreeSet<CultivarId> = parents
-        .iter()
-        .filter_map(|parent| parent.cultivar_id)
-        .chain(cultivars_of_plants(conn, &of_plants)?.into_values())
-        .collect();
-    let kinds: Vec<CultivarId> = kinds.into_iter().collect();
-    let mut found: BTreeSet<CrossId> =
-        seedlings_of_ids(conn, &of_seedlings)?.into_iter().map(|(_, cross)| cross.id).collect();
-    for part in kinds.chunks(IN_LIST) {
-        let named = seedlings::table.filter(seedlings::cultivar_id.eq_any(part.to_vec()));
-        found.extend(named.select(seedlings::cross_id).load::<CrossId>(conn)?);
-    }
-    Ok(found)
+/// What was raised from a cross: its seedlings, or the cultivars that they were named as.
+pub fn raised_from(conn: &mut Conn, cross: CrossId) -> Result<Vec<IndividualId>, DbError> {
+    let raised = seedlings::table.filter(seedlings::cross_id.eq(cross));
+    let raised: Vec<(SeedlingId, Option<CultivarId>)> =
+        raised.order(seedlings::number).select((seedlings::id, seedlings::cultivar_id)).load(conn)?;
+    Ok(raised.into_iter().map(|(id, named)| named.map_or_else(|| id.into(), IndividualId::from)).collect())
 }
 
 /// A cross whose counts are pooled: of two known cultivars.

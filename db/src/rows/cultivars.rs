@@ -1,20 +1,22 @@
 //! Cultivars: what there is to grow, and who its parents are.
 
 use chrono::NaiveDateTime;
+use diesel::dsl::exists;
 use diesel::prelude::*;
-use diesel::sql_types::{Nullable, Text};
 use storksbill_domain::ids::{CultivarId, MemberId};
-use storksbill_domain::words::{CultivarStatus, PlantGroup};
+use storksbill_domain::policy::Actor;
+use storksbill_domain::words::{CultivarStatus, GameteForm, Origin, PlantGroup, SportLayers, Visibility};
 
-use super::{After, IN_LIST};
+use super::plants::CultivarName;
+use super::{After, IN_LIST, lines};
 use crate::schema::{
-    conservation_list, cross_parents, cultivars, plants, propagation_permissions, seedlings, swap_hand_overs,
-    swap_offers, swap_want_choices, swap_wants,
+    club_members, conservation_list, cross_parents, cultivar_candidates, cultivars, plants,
+    propagation_permissions, seedlings, swap_hand_overs, swap_offers, swap_want_choices, swap_wants,
 };
 use crate::{Conn, DbError};
 
 /// A cultivar, named or still a seedling.
-#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
+#[derive(Debug, Clone, PartialEq, Queryable, Selectable, Insertable, AsChangeset)]
 #[diesel(table_name = cultivars, treat_none_as_null = true)]
 pub struct Cultivar {
     /// Identity.
@@ -33,12 +35,40 @@ pub struct Cultivar {
     pub status: CultivarStatus,
     /// Breeders' rights are in force.
     pub protected: bool,
+    /// Who may see it; all where the register holds it.
+    pub visibility: Visibility,
+    /// Where it comes from.
+    pub origin: Origin,
     /// Seed parent.
     pub seed_parent_id: Option<CultivarId>,
-    /// Pollen parent.
+    /// Pollen parent, where it is one; else see [`Candidate`].
     pub pollen_parent_id: Option<CultivarId>,
-    /// What it sported from; then it has no parents of its own.
-    pub sport_of_id: Option<CultivarId>,
+    /// What it sported from, was struck from, or was doubled from; then it has no parents of its own.
+    pub source_id: Option<CultivarId>,
+    /// What the seed parent gave.
+    pub seed_gamete: Option<GameteForm>,
+    /// Chromosome sets of that, where they are stated.
+    pub seed_gamete_sets: Option<i32>,
+    /// Probability that two homologues in it are copies of one by this meiosis.
+    pub seed_gamete_lambda: Option<f64>,
+    /// What the pollen parent gave.
+    pub pollen_gamete: Option<GameteForm>,
+    /// Chromosome sets of that, where they are stated.
+    pub pollen_gamete_sets: Option<i32>,
+    /// Probability that two homologues in it are copies of one by this meiosis.
+    pub pollen_gamete_lambda: Option<f64>,
+    /// Of a sport: the layers that changed.
+    pub sport_layers: Option<SportLayers>,
+    /// Of a sport: what it goes back to.
+    pub reverts_to_id: Option<CultivarId>,
+    /// Chromosome sets.
+    pub sets: Option<i32>,
+    /// Chromosomes of a body cell.
+    pub chromosomes: Option<i32>,
+    /// Whether these are "about" so many.
+    pub chromosomes_about: bool,
+    /// The record of the same plant that stands in its place.
+    pub merged_into_id: Option<CultivarId>,
     /// Anything else.
     pub notes: Option<String>,
     /// Who entered it.
@@ -49,21 +79,77 @@ pub struct Cultivar {
     pub created_at: NaiveDateTime,
 }
 
-/// Adds a cultivar.
+/// One that may have given the pollen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Queryable, Selectable, Insertable)]
+#[diesel(table_name = cultivar_candidates, treat_none_as_default_value = false)]
+pub struct Candidate {
+    /// To which cultivar.
+    pub cultivar_id: CultivarId,
+    /// 1 for the first.
+    pub place: i32,
+    /// Which; `None` for a stranger.
+    pub candidate_id: Option<CultivarId>,
+    /// How likely, thousandths.
+    pub share: i32,
+}
+
+/// Adds a cultivar; who may have given the pollen goes with [`set_candidates`].
 pub fn insert(conn: &mut Conn, cultivar: &Cultivar) -> Result<(), DbError> {
     diesel::insert_into(cultivars::table).values(cultivar.clone()).execute(conn)?;
+    lines::touch(conn, &[cultivar.id.into()])
+}
+
+/// Adds cultivars whose descent the caller notes ([`lines::touch`]).
+pub fn insert_all(conn: &mut Conn, rows: &[Cultivar]) -> Result<(), DbError> {
+    // Batches have no joint form; see `plants::insert_all`.
+    match conn {
+        Conn::Sqlite(sqlite) => {
+            for row in rows {
+                diesel::insert_into(cultivars::table).values(row.clone()).execute(sqlite)?;
+            }
+        }
+        Conn::Postgres(pg) => {
+            for part in rows.chunks(1000) {
+                diesel::insert_into(cultivars::table).values(part.to_vec()).execute(pg)?;
+            }
+        }
+    }
     Ok(())
 }
 
 /// Stores a cultivar that was changed.
 pub fn update(conn: &mut Conn, cultivar: &Cultivar) -> Result<(), DbError> {
     diesel::update(cultivars::table.find(cultivar.id)).set(cultivar.clone()).execute(conn)?;
-    Ok(())
+    lines::touch(conn, &[cultivar.id.into()])
 }
 
 /// Removes a cultivar that nothing uses; see [`uses`].
 pub fn delete(conn: &mut Conn, id: CultivarId) -> Result<(), DbError> {
+    diesel::delete(cultivar_candidates::table.filter(cultivar_candidates::cultivar_id.eq(id)))
+        .execute(conn)?;
     diesel::delete(cultivars::table.find(id)).execute(conn)?;
+    lines::touch(conn, &[id.into()])
+}
+
+/// Who may have given the pollen to this cultivar, in their order.
+pub fn candidates_of(conn: &mut Conn, ids: &[CultivarId]) -> Result<Vec<Candidate>, DbError> {
+    let mut found = Vec::new();
+    for part in ids.chunks(IN_LIST) {
+        let rows = cultivar_candidates::table
+            .filter(cultivar_candidates::cultivar_id.eq_any(part.to_vec()))
+            .order((cultivar_candidates::cultivar_id, cultivar_candidates::place));
+        found.extend(rows.select(Candidate::as_select()).load::<Candidate>(conn)?);
+    }
+    Ok(found)
+}
+
+/// Puts these in the place of those who may have given the pollen.
+pub fn set_candidates(conn: &mut Conn, id: CultivarId, rows: &[Candidate]) -> Result<(), DbError> {
+    diesel::delete(cultivar_candidates::table.filter(cultivar_candidates::cultivar_id.eq(id)))
+        .execute(conn)?;
+    for row in rows {
+        diesel::insert_into(cultivar_candidates::table).values(*row).execute(conn)?;
+    }
     Ok(())
 }
 
@@ -83,9 +169,37 @@ pub struct Filter {
     pub status: Option<CultivarStatus>,
 }
 
-/// Cultivars by name.
-pub fn page(conn: &mut Conn, filter: &Filter, after: &After, limit: i64) -> Result<Vec<Cultivar>, DbError> {
+/// Rows that the actor may see by the rule of [`storksbill_domain::policy::may_see_shared`]; what nobody entered
+/// is the register's and seen by all.
+macro_rules! seen_by {
+    ($actor:expr) => {
+        cultivars::visibility.eq(Visibility::Society).or(cultivars::entered_by.eq($actor.member)).or(
+            cultivars::visibility.eq(Visibility::Club).and(exists(
+                club_members::table
+                    .filter(club_members::member_id.nullable().eq(cultivars::entered_by))
+                    .filter(club_members::club_id.eq_any($actor.club_ids())),
+            )),
+        )
+    };
+}
+
+/// The cultivar of this id, where the actor may see it.
+pub fn find_visible_to(conn: &mut Conn, actor: &Actor, id: CultivarId) -> Result<Option<Cultivar>, DbError> {
+    let found = cultivars::table.filter(cultivars::id.eq(id)).filter(seen_by!(actor));
+    Ok(found.select(Cultivar::as_select()).first(conn).optional()?)
+}
+
+/// Cultivars that the actor may see, by name; those merged into others are left out.
+pub fn page_visible_to(
+    conn: &mut Conn,
+    actor: &Actor,
+    filter: &Filter,
+    after: &After,
+    limit: i64,
+) -> Result<Vec<Cultivar>, DbError> {
     let mut query = cultivars::table
+        .filter(cultivars::merged_into_id.is_null())
+        .filter(seen_by!(actor))
         .order((cultivars::name_key, cultivars::id))
         .limit(limit)
         .select(Cultivar::as_select())
@@ -131,8 +245,14 @@ pub fn uses(conn: &mut Conn, id: CultivarId) -> Result<Uses, DbError> {
             cultivars::seed_parent_id
                 .eq(id)
                 .or(cultivars::pollen_parent_id.eq(id))
-                .or(cultivars::sport_of_id.eq(id)),
+                .or(cultivars::source_id.eq(id))
+                .or(cultivars::reverts_to_id.eq(id))
+                .or(cultivars::merged_into_id.eq(id)),
         )
+        .count()
+        .get_result::<i64>(conn)?;
+    let may_be: i64 = cultivar_candidates::table
+        .filter(cultivar_candidates::candidate_id.eq(id))
         .count()
         .get_result(conn)?;
     let plants = plants::table.filter(plants::cultivar_id.eq(id)).count().get_result(conn)?;
@@ -152,7 +272,7 @@ pub fn uses(conn: &mut Conn, id: CultivarId) -> Result<Uses, DbError> {
         cross_parents::table.filter(cross_parents::cultivar_id.eq(id)).count().get_result(conn)?;
     let raised: i64 = seedlings::table.filter(seedlings::cultivar_id.eq(id)).count().get_result(conn)?;
     Ok(Uses {
-        offspring,
+        offspring: offspring + may_be,
         plants,
         swaps: offers + wants + choices + hand_overs,
         care: permissions + listed,
@@ -160,7 +280,20 @@ pub fn uses(conn: &mut Conn, id: CultivarId) -> Result<Uses, DbError> {
     })
 }
 
-/// What each of these cultivars sported from.
+/// The chromosome sets of those of these cultivars for which they are recorded.
+pub fn sets_of(conn: &mut Conn, ids: &[CultivarId]) -> Result<Vec<(CultivarId, i32)>, DbError> {
+    let mut found = Vec::new();
+    for part in ids.chunks(IN_LIST) {
+        let known = cultivars::table
+            .filter(cultivars::id.eq_any(part.to_vec()))
+            .filter(cultivars::sets.is_not_null())
+            .select((cultivars::id, cultivars::sets.assume_not_null()));
+        found.extend(known.load::<(CultivarId, i32)>(conn)?);
+    }
+    Ok(found)
+}
+
+/// What each of these cultivars is a sport or cutting of.
 pub fn sports_among(
     conn: &mut Conn,
     ids: &[CultivarId],
@@ -169,48 +302,10 @@ pub fn sports_among(
     // A long list is planned badly.
     for part in ids.chunks(500) {
         let known = cultivars::table.filter(cultivars::id.eq_any(part.to_vec()));
-        found.extend(known.select((cultivars::id, cultivars::sport_of_id)).load::<(_, _)>(conn)?);
+        let known = known.filter(cultivars::origin.ne(Origin::Doubled));
+        found.extend(known.select((cultivars::id, cultivars::source_id)).load::<(_, _)>(conn)?);
     }
     Ok(found)
-}
-
-/// A cultivar in a line of descent.
-#[derive(Debug, Clone, PartialEq, Eq, QueryableByName)]
-pub struct Lineage {
-    /// Identity.
-    #[diesel(sql_type = Text)]
-    pub id: CultivarId,
-    /// As typed.
-    #[diesel(sql_type = Text)]
-    pub name: String,
-    /// Seed parent.
-    #[diesel(sql_type = Nullable<Text>)]
-    pub seed_parent_id: Option<CultivarId>,
-    /// Pollen parent.
-    #[diesel(sql_type = Nullable<Text>)]
-    pub pollen_parent_id: Option<CultivarId>,
-    /// What it sported from.
-    #[diesel(sql_type = Nullable<Text>)]
-    pub sport_of_id: Option<CultivarId>,
-}
-
-/// Two cultivars (or one, given twice) with all their ancestors, oldest record first.
-///
-/// One round trip and three key look-ups an ancestor; the rest of the register is not read.
-pub fn with_ancestors(conn: &mut Conn, one: CultivarId, other: CultivarId) -> Result<Vec<Lineage>, DbError> {
-    // `union`, not `union all`, visits an ancestor once however many lines lead to it.
-    let lines = diesel::sql_query(
-        "with recursive line (id) as ( \
-           select id from cultivars where id in ($1, $2) \
-           union \
-           select parent.id from line join cultivars c on c.id = line.id \
-           join cultivars parent \
-             on parent.id in (c.seed_parent_id, c.pollen_parent_id, c.sport_of_id) \
-         ) \
-         select c.id, c.name, c.seed_parent_id, c.pollen_parent_id, c.sport_of_id \
-         from line join cultivars c on c.id = line.id order by c.id",
-    );
-    Ok(lines.bind::<Text, _>(one).bind::<Text, _>(other).load(conn)?)
 }
 
 /// The names of these cultivars.
@@ -223,7 +318,42 @@ pub fn names_of(conn: &mut Conn, ids: &[CultivarId]) -> Result<Vec<(CultivarId, 
     Ok(names)
 }
 
-/// Every cultivar's name, by id.
-pub fn every_name(conn: &mut Conn) -> Result<Vec<(CultivarId, String)>, DbError> {
-    Ok(cultivars::table.order(cultivars::id).select((cultivars::id, cultivars::name)).load(conn)?)
+/// The name of every cultivar that the actor may see, by id.
+pub fn every_name_visible_to(conn: &mut Conn, actor: &Actor) -> Result<Vec<(CultivarId, String)>, DbError> {
+    let seen = cultivars::table.filter(cultivars::merged_into_id.is_null()).filter(seen_by!(actor));
+    Ok(seen.order(cultivars::id).select((cultivars::id, cultivars::name)).load(conn)?)
+}
+
+/// Those of `ids` that the actor may see, and that stand for themselves.
+pub fn visible_among(
+    conn: &mut Conn,
+    actor: &Actor,
+    ids: &[CultivarId],
+) -> Result<Vec<CultivarName>, DbError> {
+    let mut found = Vec::new();
+    for part in ids.chunks(IN_LIST) {
+        let seen = cultivars::table
+            .filter(cultivars::id.eq_any(part.to_vec()))
+            .filter(cultivars::merged_into_id.is_null())
+            .filter(seen_by!(actor));
+        found.extend(seen.select(CultivarName::as_select()).load::<CultivarName>(conn)?);
+    }
+    Ok(found)
+}
+
+/// Those of these search keys, of whatever group, that the actor may see.
+pub fn of_keys_visible_to(
+    conn: &mut Conn,
+    actor: &Actor,
+    keys: &[String],
+) -> Result<Vec<CultivarName>, DbError> {
+    let mut found = Vec::new();
+    for part in keys.chunks(IN_LIST) {
+        let seen = cultivars::table
+            .filter(cultivars::name_key.eq_any(part.to_vec()))
+            .filter(cultivars::merged_into_id.is_null())
+            .filter(seen_by!(actor));
+        found.extend(seen.select(CultivarName::as_select()).load::<CultivarName>(conn)?);
+    }
+    Ok(found)
 }

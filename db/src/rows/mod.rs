@@ -8,6 +8,7 @@ pub mod fits;
 pub mod health;
 pub mod idempotency;
 pub mod jobs;
+pub mod lines;
 pub mod members;
 pub mod notices;
 pub mod permissions;

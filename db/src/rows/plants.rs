@@ -1,5 +1,7 @@
 //! Plants members hold, and their diaries.
 
+use std::collections::BTreeSet;
+
 use chrono::{NaiveDate, NaiveDateTime};
 use diesel::dsl::{count, exists};
 use diesel::prelude::*;
@@ -93,6 +95,8 @@ pub struct CultivarName {
     pub name_key: String,
     /// Its group.
     pub plant_group: PlantGroup,
+    /// Who may see it.
+    pub visibility: Visibility,
 }
 
 /// A plant with what it is and the latest record of its diary.
@@ -264,21 +268,22 @@ pub fn visible_among(conn: &mut Conn, actor: &Actor, ids: &[PlantId]) -> Result<
     Ok(seen)
 }
 
-/// The cultivars of these ids.
+/// The cultivars that somebody holds: of a member's own plants, or of all that are not private.
+pub fn cultivars_held(conn: &mut Conn, owner: Option<MemberId>) -> Result<BTreeSet<CultivarId>, DbError> {
+    let mut held =
+        plants::table.filter(plants::how_many.gt(0)).select(plants::cultivar_id).distinct().into_boxed();
+    held = match owner {
+        Some(owner) => held.filter(plants::owner_id.eq(owner)),
+        None => held.filter(plants::visibility.ne(Visibility::Private)),
+    };
+    Ok(held.load::<CultivarId>(conn)?.into_iter().collect())
+}
+
+/// The cultivars of these ids, whoever may see them.
 pub fn cultivars_of_ids(conn: &mut Conn, ids: &[CultivarId]) -> Result<Vec<CultivarName>, DbError> {
     let mut found = Vec::new();
     for part in ids.chunks(IN_LIST) {
         let named = cultivars::table.filter(cultivars::id.eq_any(part.to_vec()));
-        found.extend(named.select(CultivarName::as_select()).load::<CultivarName>(conn)?);
-    }
-    Ok(found)
-}
-
-/// The cultivars of these search keys, of whatever group.
-pub fn cultivars_of_keys(conn: &mut Conn, keys: &[String]) -> Result<Vec<CultivarName>, DbError> {
-    let mut found = Vec::new();
-    for part in keys.chunks(IN_LIST) {
-        let named = cultivars::table.filter(cultivars::name_key.eq_any(part.to_vec()));
         found.extend(named.select(CultivarName::as_select()).load::<CultivarName>(conn)?);
     }
     Ok(found)

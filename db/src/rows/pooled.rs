@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use storksbill_domain::ids::{ClubId, CultivarId, MemberId, PlantId, RegionId, StationId};
+use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{DiaryKind, Environment, PlantGroup, Visibility};
 
 use crate::schema::{club_members, cultivars, diary_entries, plants, readings, stations};
@@ -67,13 +68,14 @@ pub fn plant(conn: &mut Conn, id: PlantId) -> Result<Option<PooledPlant>, DbErro
         .optional()?)
 }
 
-/// A cultivar's name and group.
-pub fn cultivar(
+/// The name and group of a cultivar that the actor may see.
+pub fn cultivar_visible_to(
     conn: &mut Conn,
+    actor: &Actor,
     id: CultivarId,
 ) -> Result<Option<(CultivarId, String, PlantGroup)>, DbError> {
-    let found = cultivars::table.find(id).select((cultivars::id, cultivars::name, cultivars::plant_group));
-    Ok(found.first(conn).optional()?)
+    let seen = super::cultivars::visible_among(conn, actor, &[id])?;
+    Ok(seen.into_iter().next().map(|cultivar| (cultivar.id, cultivar.name, cultivar.plant_group)))
 }
 
 /// The clubs a grower belongs to.

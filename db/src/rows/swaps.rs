@@ -6,7 +6,7 @@ use chrono::{NaiveDate, NaiveDateTime};
 use diesel::dsl::exists;
 use diesel::prelude::*;
 use storksbill_domain::ids::{CultivarId, MemberId, OfferId, PlantId, WantId};
-use storksbill_domain::words::{Listing, PlantGroup, Standing, WantForm};
+use storksbill_domain::words::{Listing, PlantGroup, Standing, Visibility, WantForm};
 
 use super::{After, IN_LIST};
 use crate::schema::{
@@ -100,7 +100,12 @@ pub fn cultivar(
     id: CultivarId,
     today: NaiveDate,
 ) -> Result<Option<(String, bool)>, DbError> {
-    let known = cultivars::table.find(id).select((cultivars::name, may_change_hands!(today)));
+    // What is not released to the society is not there for the swap.
+    let known = cultivars::table
+        .filter(cultivars::id.eq(id))
+        .filter(cultivars::visibility.eq(Visibility::Society))
+        .filter(cultivars::merged_into_id.is_null())
+        .select((cultivars::name, may_change_hands!(today)));
     Ok(known.first(conn).optional()?)
 }
 

@@ -5,6 +5,7 @@ use storksbill_db::Conn;
 use storksbill_db::rows::conservation::{self, Listed};
 use storksbill_db::rows::cultivars;
 use storksbill_domain::ids::CultivarId;
+use storksbill_domain::words::Visibility;
 
 use super::dto::{ConservationIn, ConservationOut};
 use crate::app::App;
@@ -41,7 +42,10 @@ pub async fn set(
     let now = app.clock.now().naive_utc();
     app.db
         .write(move |conn| {
-            cultivars::find(conn, cultivar_id)?.ok_or_else(|| Problem::not_found("cultivar"))?;
+            let seen = cultivars::find_visible_to(conn, &officer, cultivar_id)?;
+            // The list is everybody's, so a line that is not released to all cannot stand on it.
+            seen.filter(|cultivar| cultivar.visibility == Visibility::Society)
+                .ok_or_else(|| Problem::not_found("cultivar"))?;
             let before = conservation::find(conn, cultivar_id)?;
             check_put(if_match.as_ref(), before.as_ref().map(|listed| listed.version), "place on the list")?;
             let mut listed = before.clone().unwrap_or_else(|| Listed {

@@ -6,6 +6,7 @@ use actix_web::{delete, get, patch, post, web};
 use chrono::Datelike;
 use serde::Deserialize;
 use storksbill_db::rows::crosses::{self, Cross, Filter, Parent};
+use storksbill_db::rows::lines;
 use storksbill_db::{Conn, DbError};
 use storksbill_domain::ids::{CrossId, CultivarId, MemberId};
 use storksbill_domain::policy::Actor;
@@ -22,6 +23,7 @@ use crate::http::json::{Findings, Valid};
 use crate::http::page::{List, Page, Place};
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
+use crate::pedigrees::individuals;
 
 /// Which crosses.
 #[derive(Debug, Deserialize, IntoParams)]
@@ -159,7 +161,7 @@ pub async fn change(
             crosses::update(conn, &after).map_err(taken)?;
             if let Some(parents) = patch.parents_after(id, &crosses::parents_of(conn, &[id])?) {
                 crosses::set_parents(conn, id, &parents)?;
-                no_loop(conn, id)?;
+                no_loop(conn, &auth, id)?;
             }
             let row = access::own(conn, &auth, id, "cross")?;
             Reply::versioned(after.version, &told_one(conn, &auth, row)?)
@@ -203,15 +205,12 @@ pub async fn remove(
         .await
 }
 
-/// Refuses a cross that would be among its own ancestors.
-pub(super) fn no_loop(conn: &mut Conn, id: CrossId) -> Result<(), Problem> {
-    if crosses::descends_from_itself(conn, id)? {
-        return Err(Problem::new(
-            Code::PedigreeLoop,
-            "This parent descends from the cross itself, by its seedlings or what they were named.",
-        ));
-    }
-    Ok(())
+/// Refuses a cross that, as it now stands, would be among its own ancestors, by its seedlings or what they were
+/// named.
+pub(super) fn no_loop(conn: &mut Conn, actor: &Actor, id: CrossId) -> Result<(), Problem> {
+    let raised = crosses::raised_from(conn, id)?;
+    let above = lines::with_ancestors(conn, &raised)?;
+    individuals::no_loop(conn, actor, &above)
 }
 
 fn taken(error: DbError) -> Problem {
@@ -256,7 +255,10 @@ fn told(conn: &mut Conn, actor: &Actor, rows: Vec<(Cross, String)>) -> Result<Ve
             let seed_parent = of(ParentSide::Seed).pop().ok_or_else(|| Problem::not_found("cross"))?;
             // A reason may name a parent that others are not told of.
             let warnings = if cross.raiser_id == actor.member {
-                known.selfings(&parents).into_iter().chain(seed_warning(&counts)).collect()
+                let gametes = [cross.seed_gamete, cross.pollen_gamete];
+                let of_parents =
+                    known.selfings(&parents).into_iter().chain(known.odd_sets(&parents, gametes));
+                of_parents.chain(seed_warning(&counts)).collect()
             } else {
                 Vec::new()
             };

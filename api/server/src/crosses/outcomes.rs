@@ -6,9 +6,10 @@ use actix_web::{get, web};
 use serde::Deserialize;
 use storksbill_db::Conn;
 use storksbill_db::rows::crosses::{self, Pooled};
-use storksbill_db::rows::plants;
+use storksbill_db::rows::{cultivars, plants};
 use storksbill_domain::crosses::Counts;
 use storksbill_domain::ids::{CultivarId, MemberId};
+use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{CrossStage, PlantGroup};
 use storksbill_pedigree::intervals::Confidence;
 use storksbill_pedigree::success::{CrossRecord, GroupPair, Pools, Stage, StageCounts};
@@ -47,14 +48,10 @@ pub struct Asked {
     )
 )]
 #[get("/crosses/outcomes")]
-pub async fn outcomes(
-    _member: Auth,
-    app: web::Data<App>,
-    asked: web::Query<Asked>,
-) -> Result<Reply, Problem> {
+pub async fn outcomes(auth: Auth, app: web::Data<App>, asked: web::Query<Asked>) -> Result<Reply, Problem> {
     let asked = asked.into_inner();
     let least = usize::try_from(app.society.least_growers).unwrap_or(usize::MAX);
-    let told = app.db.read(move |conn| Pool::load(conn, asked).map(|pool| pool.told(least))).await?;
+    let told = app.db.read(move |conn| Pool::load(conn, &auth, asked).map(|pool| pool.told(least))).await?;
     Reply::ok(&told)
 }
 
@@ -67,7 +64,12 @@ struct Pool {
 }
 
 impl Pool {
-    fn load(conn: &mut Conn, asked: Asked) -> Result<Self, Problem> {
+    fn load(conn: &mut Conn, actor: &Actor, asked: Asked) -> Result<Self, Problem> {
+        let named = [asked.seed_cultivar_id, asked.pollen_cultivar_id];
+        let seen = cultivars::visible_among(conn, actor, &named)?;
+        if named.iter().any(|id| seen.iter().all(|cultivar| cultivar.id != *id)) {
+            return Err(Problem::not_found("cultivar"));
+        }
         let pooled = crosses::pooled(conn)?;
         let kinds: BTreeSet<CultivarId> = pooled
             .iter()

@@ -7,7 +7,7 @@ use storksbill_db::rows::crosses::{self, Parent};
 use storksbill_db::rows::{cultivars, plants};
 use storksbill_domain::ids::{CultivarId, PlantId, SeedlingId};
 use storksbill_domain::policy::Actor;
-use storksbill_domain::words::{CrossWarning, ParentSide};
+use storksbill_domain::words::{CrossWarning, Gamete, ParentSide};
 
 use super::access;
 use super::dto::{ParentOut, WarningOut, seedling_label};
@@ -23,6 +23,8 @@ pub struct Known {
     plants: BTreeMap<PlantId, CultivarId>,
     /// The label of each seedling that the asker may see, and what it was named.
     seedlings: BTreeMap<SeedlingId, (String, Option<CultivarId>)>,
+    /// Chromosome sets of each cultivar for which they are recorded.
+    sets: BTreeMap<CultivarId, i32>,
     /// What each cultivar at last sported from; itself where it is no sport.
     clones: BTreeMap<CultivarId, CultivarId>,
 }
@@ -56,9 +58,10 @@ impl Known {
             .chain(of_seedlings)
             .collect();
         let kinds: Vec<CultivarId> = kinds.into_iter().collect();
-        let found = plants::cultivars_of_ids(conn, &kinds)?;
+        let found = cultivars::visible_among(conn, actor, &kinds)?;
         let names = found.into_iter().map(|cultivar| (cultivar.id, cultivar.name)).collect();
-        Ok(Self { names, plants, seedlings, clones: clones_of(conn, &kinds)? })
+        let sets = cultivars::sets_of(conn, &kinds)?.into_iter().collect();
+        Ok(Self { names, plants, seedlings, sets, clones: clones_of(conn, &kinds)? })
     }
 
     /// Notes which of these is no cultivar, or no plant or seedling that the asker may see.
@@ -72,7 +75,11 @@ impl Known {
                 found.add(&format!("{pointer}/{what}"), "not-found", detail);
             };
             if parent.cultivar_id.is_some_and(|id| !self.names.contains_key(&id)) {
-                missing("cultivar_id", "is not a cultivar of this society; enter it first", found);
+                missing(
+                    "cultivar_id",
+                    "is not a cultivar of this society that you may see; enter it first",
+                    found,
+                );
             }
             if parent.plant_id.is_some_and(|id| !self.plants.contains_key(&id)) {
                 missing("plant_id", "is not a plant that you may see", found);
@@ -87,7 +94,7 @@ impl Known {
     pub fn told(&self, parent: &Parent) -> ParentOut {
         let plant = parent.plant_id.and_then(|id| self.plants.get(&id).copied());
         let seedling = parent.seedling_id.and_then(|id| self.seedlings.get(&id));
-        let cultivar_id = parent.cultivar_id.or(plant);
+        let cultivar_id = parent.cultivar_id.or(plant).filter(|id| self.names.contains_key(id));
         let name = seedling
             .map(|(label, _)| label.clone())
             .or_else(|| cultivar_id.and_then(|id| self.names.get(&id).cloned()));
@@ -123,13 +130,43 @@ impl Known {
             .collect()
     }
 
-    fn clone_of(&self, parent: &Parent) -> Option<Clone> {
+    /// Pollen parents with which seedlings would have an odd number of chromosome sets, as far as those of both are
+    /// recorded.
+    pub fn odd_sets(&self, parents: &[Parent], gametes: [Option<Gamete>; 2]) -> Option<WarningOut> {
+        let brings = |parent: &Parent, gamete: Option<Gamete>| {
+            let Clone::Cultivar(cultivar) = self.own_clone(parent)? else { return None };
+            let sets = *self.sets.get(&cultivar)?;
+            let all = gamete == Some(Gamete::Unreduced);
+            (all || sets % 2 == 0).then(|| (sets, if all { sets } else { sets / 2 }))
+        };
+        let seed = parents.iter().find(|parent| parent.side == ParentSide::Seed)?;
+        let (seed_sets, from_seed) = brings(seed, gametes[0])?;
+        let pollen = parents.iter().filter(|parent| parent.side == ParentSide::Pollen);
+        let (pollen_sets, sets) = pollen
+            .filter_map(|parent| brings(parent, gametes[1]))
+            .map(|(sets, brings)| (sets, from_seed + brings))
+            .find(|(_, sets)| sets % 2 == 1)?;
+        let words = format!(
+            "The seed parent has {seed_sets} sets of chromosomes and the pollen parent {pollen_sets}: seedlings are likely to have {sets}, an odd number, and to be sterile."
+        );
+        Some(WarningOut::new(CrossWarning::OddPloidy, words))
+    }
+
+    /// The cultivar itself, or the seedling while it has no name.
+    fn own_clone(&self, parent: &Parent) -> Option<Clone> {
         if let Some(id) = parent.seedling_id {
             let named = self.seedlings.get(&id).and_then(|(_, cultivar)| *cultivar);
-            return Some(named.map_or(Clone::Seedling(id), |cultivar| self.at_last(cultivar)));
+            return Some(named.map_or(Clone::Seedling(id), Clone::Cultivar));
         }
         let plant = parent.plant_id.and_then(|id| self.plants.get(&id).copied());
-        parent.cultivar_id.or(plant).map(|cultivar| self.at_last(cultivar))
+        parent.cultivar_id.or(plant).map(Clone::Cultivar)
+    }
+
+    fn clone_of(&self, parent: &Parent) -> Option<Clone> {
+        self.own_clone(parent).map(|clone| match clone {
+            Clone::Cultivar(cultivar) => self.at_last(cultivar),
+            seedling @ Clone::Seedling(_) => seedling,
+        })
     }
 
     fn at_last(&self, cultivar: CultivarId) -> Clone {

@@ -4,7 +4,7 @@ use actix_web::{HttpRequest, get, patch, post, web};
 use storksbill_db::rows::crosses::{self, Cross, Seedling};
 use storksbill_db::rows::cultivars;
 use storksbill_db::{Conn, DbError};
-use storksbill_domain::ids::{CrossId, SeedlingId};
+use storksbill_domain::ids::{CrossId, CultivarId, SeedlingId};
 use storksbill_domain::policy::Actor;
 use storksbill_domain::words::SeedlingStatus;
 
@@ -43,7 +43,9 @@ pub async fn list(
         .db
         .read(move |conn| {
             let (cross, _) = access::visible(conn, &auth, id, "cross")?;
-            Ok::<_, Problem>((cross.number, crosses::seedlings_of(conn, id, after, limit)?))
+            let mut rows = crosses::seedlings_of(conn, id, after, limit)?;
+            only_seen(conn, &auth, &mut rows)?;
+            Ok::<_, Problem>((cross.number, rows))
         })
         .await?;
     let place = |row: &Seedling| Place(row.number.to_string(), row.id.to_string());
@@ -66,11 +68,22 @@ pub async fn one(
     request: HttpRequest,
 ) -> Result<Reply, Problem> {
     let id = path.into_inner();
-    let (seedling, cross) = app.db.read(move |conn| visible(conn, &auth, id)).await?;
-    // The label has the cross's number, so that an answer is the same only where both are.
+    let (seedling, cross) = app
+        .db
+        .read(move |conn| {
+            let (seedling, cross) = visible(conn, &auth, id)?;
+            let mut rows = vec![seedling];
+            only_seen(conn, &auth, &mut rows)?;
+            let seedling = rows.pop().ok_or_else(|| Problem::not_found("seedling"))?;
+            Ok::<_, Problem>((seedling, cross))
+        })
+        .await?;
+    // The label has the cross's number, and what it was named may be released: an answer is the same only where
+    // neither can have changed.
     let version = seedling.version;
+    let fixed = cross.version == 1 && seedling.status != SeedlingStatus::Named;
     let known = Reply::versioned(version, &SeedlingOut::of(seedling, &cross.number))?;
-    Ok(if cross.version == 1 { known.unless_known(&request, version) } else { known })
+    Ok(if fixed { known.unless_known(&request, version) } else { known })
 }
 
 /// Number a seedling
@@ -151,15 +164,25 @@ pub async fn change(
             access::own(conn, &auth, cross.id, "seedling")?;
             if_match.check(before.version)?;
             let mut after = patch.applied_to(&before);
-            sound_name(conn, &before, &after)?;
+            sound_name(conn, &auth, &before, &after)?;
             after.version += 1;
-            crosses::update_seedling(conn, &after)?;
+            crosses::update_seedling(conn, &after, before.cultivar_id)?;
             if after.cultivar_id != before.cultivar_id {
-                book::no_loop(conn, cross.id)?;
+                book::no_loop(conn, &auth, cross.id)?;
             }
             Reply::versioned(after.version, &SeedlingOut::of(after, &cross.number))
         })
         .await
+}
+
+/// Leaves out what seedlings were named as where the asker may not see that.
+fn only_seen(conn: &mut Conn, actor: &Actor, rows: &mut [Seedling]) -> Result<(), Problem> {
+    let named: Vec<CultivarId> = rows.iter().filter_map(|row| row.cultivar_id).collect();
+    let seen = cultivars::visible_among(conn, actor, &named)?;
+    for row in rows {
+        row.cultivar_id = row.cultivar_id.filter(|id| seen.iter().any(|known| known.id == *id));
+    }
+    Ok(())
 }
 
 /// The seedling with its cross; 404 where the asker may not see it.
@@ -173,12 +196,15 @@ fn visible(conn: &mut Conn, actor: &Actor, id: SeedlingId) -> Result<(Seedling, 
     }
 }
 
-fn sound_name(conn: &mut Conn, before: &Seedling, after: &Seedling) -> Result<(), Problem> {
+fn sound_name(conn: &mut Conn, actor: &Actor, before: &Seedling, after: &Seedling) -> Result<(), Problem> {
     let mut found = Findings::default();
     match (after.status == SeedlingStatus::Named, after.cultivar_id) {
         (true, None) => found.add("/cultivar_id", "required", "a named seedling has its cultivar"),
         (false, Some(_)) => found.add("/cultivar_id", "not-taken", "goes with the status `named` alone"),
-        (_, Some(id)) if after.cultivar_id != before.cultivar_id && cultivars::find(conn, id)?.is_none() => {
+        (_, Some(id))
+            if after.cultivar_id != before.cultivar_id
+                && cultivars::find_visible_to(conn, actor, id)?.is_none() =>
+        {
             found.add("/cultivar_id", "not-found", "is not a cultivar of this society; enter it first");
         }
         _ => {}

@@ -1,19 +1,26 @@
 //! What is taken and sent.
 
+use std::collections::BTreeSet;
+
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
-use storksbill_db::rows::cultivars::Cultivar;
+use storksbill_db::rows::cultivars::{Candidate, Cultivar};
 use storksbill_db::rows::permissions::Permission;
 use storksbill_domain::ids::{CultivarId, MemberId};
 use storksbill_domain::names;
-use storksbill_domain::words::{CultivarStatus, PlantGroup};
+use storksbill_domain::words::{CultivarStatus, GameteForm, Origin, PlantGroup, SportLayers, Visibility};
 use utoipa::ToSchema;
 
+use super::origin;
 use crate::http::json::{Check, Findings};
 use crate::http::patch::Patch;
 
 /// Years a cultivar can have been raised in; the schema has the same.
 const YEARS: (i32, i32) = (1600, 2200);
+/// Most sets of chromosomes; the schema has the same.
+const MOST_SETS: i32 = 16;
+/// Most that may have given the pollen; the schema has the same.
+const MOST_CANDIDATES: usize = 20;
 
 /// A cultivar to enter.
 #[derive(Debug, Deserialize, ToSchema)]
@@ -40,12 +47,86 @@ pub struct CultivarIn {
     /// The parent that gave the pollen, where known.
     #[serde(default)]
     pub pollen_parent_id: Option<CultivarId>,
-    /// For a sport: what it sported from; it then has no parents of its own.
+    /// All that may have given the pollen, where it is one of several: 2 to 20, with shares that make 1,000
+    /// thousandths.
     #[serde(default)]
-    pub sport_of_id: Option<CultivarId>,
+    pub pollen_candidates: Vec<CandidateIn>,
+    /// What it sported from, was struck from, or was doubled from; it then has no parents of its own.
+    #[serde(default)]
+    pub source_id: Option<CultivarId>,
+    /// Where it comes from; when not given, `sport` with a source, `cross` with a parent, else `unknown`.
+    #[serde(default)]
+    pub origin: Option<Origin>,
+    /// What the seed parent gave, where it is known; half of its chromosome sets when not given.
+    #[serde(default)]
+    pub seed_gamete: Option<GameteIn>,
+    /// What the pollen parent gave, where it is known; half of its chromosome sets when not given.
+    #[serde(default)]
+    pub pollen_gamete: Option<GameteIn>,
+    /// Of a sport: the cell layers that differ from the source, where they are known.
+    #[serde(default)]
+    pub sport_layers: Option<SportLayers>,
+    /// Of a sport: what its shoots have been seen to go back to.
+    #[serde(default)]
+    pub reverts_to_id: Option<CultivarId>,
+    /// Sets of chromosomes, 1 to 16: 2 for a diploid. Recorded apart from the chromosomes, since neither follows
+    /// from the other.
+    #[serde(default)]
+    pub sets: Option<i32>,
+    /// Chromosomes of a body cell (2n), 1 to 1,000.
+    #[serde(default)]
+    pub chromosomes: Option<i32>,
+    /// Whether the chromosomes are "about" so many.
+    #[serde(default)]
+    pub chromosomes_about: bool,
+    /// Who may see it; `society` when not given. Once shown to more it cannot be taken back.
+    #[serde(default)]
+    pub visibility: Option<Visibility>,
     /// Anything else, up to 4,000 characters.
     #[serde(default)]
     pub notes: Option<String>,
+}
+
+impl CultivarIn {
+    /// The record it makes, with those that may have given the pollen; who enters it and when is not known yet.
+    pub(super) fn record(&self) -> (Cultivar, Vec<Candidate>) {
+        let mut cultivar = Cultivar {
+            id: CultivarId::fresh(),
+            name: names::tidy(&self.name),
+            name_key: names::search_key(&self.name),
+            plant_group: self.plant_group,
+            raiser: self.raiser.clone(),
+            raised_year: self.raised_year,
+            status: self.status,
+            protected: self.protected,
+            visibility: self.visibility.unwrap_or(Visibility::Society),
+            origin: self.origin.unwrap_or(Origin::Unknown),
+            seed_parent_id: self.seed_parent_id,
+            pollen_parent_id: self.pollen_parent_id,
+            source_id: self.source_id,
+            seed_gamete: self.seed_gamete.as_ref().map(|gamete| gamete.form),
+            seed_gamete_sets: self.seed_gamete.as_ref().and_then(|gamete| gamete.sets),
+            seed_gamete_lambda: self.seed_gamete.as_ref().and_then(|gamete| gamete.lambda),
+            pollen_gamete: self.pollen_gamete.as_ref().map(|gamete| gamete.form),
+            pollen_gamete_sets: self.pollen_gamete.as_ref().and_then(|gamete| gamete.sets),
+            pollen_gamete_lambda: self.pollen_gamete.as_ref().and_then(|gamete| gamete.lambda),
+            sport_layers: self.sport_layers,
+            reverts_to_id: self.reverts_to_id,
+            sets: self.sets,
+            chromosomes: self.chromosomes,
+            chromosomes_about: self.chromosomes_about,
+            merged_into_id: None,
+            notes: self.notes.clone(),
+            entered_by: None,
+            version: 1,
+            created_at: DateTime::UNIX_EPOCH.naive_utc(),
+        };
+        let candidates = candidate_rows(cultivar.id, &self.pollen_candidates);
+        if self.origin.is_none() {
+            cultivar.origin = origin::settled(&cultivar, candidates.len());
+        }
+        (cultivar, candidates)
+    }
 }
 
 impl Check for CultivarIn {
@@ -56,7 +137,12 @@ impl Check for CultivarIn {
             found.range("/raised_year", year, YEARS.0, YEARS.1);
         }
         found.optional_text("/notes", self.notes.as_deref(), 4000);
-        check_origin(found, [self.seed_parent_id, self.pollen_parent_id], self.sport_of_id);
+        check_numbers(found, self.sets, self.chromosomes);
+        check_gametes(found, [self.seed_gamete.as_ref(), self.pollen_gamete.as_ref()]);
+        check_shares(found, &self.pollen_candidates);
+        let (cultivar, candidates) = self.record();
+        origin::check(&cultivar, &candidates, found);
+        origin::check_shown(&cultivar, found);
     }
 }
 
@@ -96,10 +182,50 @@ pub struct CultivarPatch {
     #[serde(default)]
     #[schema(value_type = Option<CultivarId>)]
     pub pollen_parent_id: Patch<CultivarId>,
-    /// What it sported from.
+    /// All that may have given the pollen; null or an empty list for none.
+    #[serde(default)]
+    #[schema(value_type = Option<Vec<CandidateIn>>)]
+    pub pollen_candidates: Patch<Vec<CandidateIn>>,
+    /// What it sported from, was struck from, or was doubled from.
     #[serde(default)]
     #[schema(value_type = Option<CultivarId>)]
-    pub sport_of_id: Patch<CultivarId>,
+    pub source_id: Patch<CultivarId>,
+    /// Where it comes from; follows from parents and source where it is not mentioned.
+    #[serde(default)]
+    #[schema(value_type = Option<Origin>)]
+    pub origin: Patch<Origin>,
+    /// What the seed parent gave.
+    #[serde(default)]
+    #[schema(value_type = Option<GameteIn>)]
+    pub seed_gamete: Patch<GameteIn>,
+    /// What the pollen parent gave.
+    #[serde(default)]
+    #[schema(value_type = Option<GameteIn>)]
+    pub pollen_gamete: Patch<GameteIn>,
+    /// Of a sport: the cell layers that differ from the source.
+    #[serde(default)]
+    #[schema(value_type = Option<SportLayers>)]
+    pub sport_layers: Patch<SportLayers>,
+    /// Of a sport: what its shoots have been seen to go back to.
+    #[serde(default)]
+    #[schema(value_type = Option<CultivarId>)]
+    pub reverts_to_id: Patch<CultivarId>,
+    /// Sets of chromosomes.
+    #[serde(default)]
+    #[schema(value_type = Option<i32>)]
+    pub sets: Patch<i32>,
+    /// Chromosomes of a body cell.
+    #[serde(default)]
+    #[schema(value_type = Option<i32>)]
+    pub chromosomes: Patch<i32>,
+    /// Whether the chromosomes are "about" so many.
+    #[serde(default)]
+    #[schema(value_type = Option<bool>)]
+    pub chromosomes_about: Patch<bool>,
+    /// Who may see it; only ever more people.
+    #[serde(default)]
+    #[schema(value_type = Option<Visibility>)]
+    pub visibility: Patch<Visibility>,
     /// Anything else.
     #[serde(default)]
     #[schema(value_type = Option<String>)]
@@ -109,9 +235,14 @@ pub struct CultivarPatch {
 impl CultivarPatch {
     /// Whether it says anything of where the cultivar comes from.
     pub(super) fn touches_origin(&self) -> bool {
-        [&self.seed_parent_id, &self.pollen_parent_id, &self.sport_of_id]
+        [&self.seed_parent_id, &self.pollen_parent_id, &self.source_id, &self.reverts_to_id]
             .into_iter()
             .any(|parent| *parent != Patch::Absent)
+            || self.origin != Patch::Absent
+            || self.pollen_candidates != Patch::Absent
+            || self.seed_gamete != Patch::Absent
+            || self.pollen_gamete != Patch::Absent
+            || self.sport_layers != Patch::Absent
     }
 }
 
@@ -125,6 +256,9 @@ impl Check for CultivarPatch {
             ("/plant_group", self.plant_group == Patch::Null),
             ("/status", self.status == Patch::Null),
             ("/protected", self.protected == Patch::Null),
+            ("/origin", self.origin == Patch::Null),
+            ("/chromosomes_about", self.chromosomes_about == Patch::Null),
+            ("/visibility", self.visibility == Patch::Null),
         ] {
             if cleared {
                 found.add(pointer, "required", "cannot be cleared");
@@ -135,6 +269,9 @@ impl Check for CultivarPatch {
             found.range("/raised_year", *year, YEARS.0, YEARS.1);
         }
         found.optional_text("/notes", self.notes.value().map(String::as_str), 4000);
+        check_numbers(found, self.sets.value().copied(), self.chromosomes.value().copied());
+        check_gametes(found, [self.seed_gamete.value(), self.pollen_gamete.value()]);
+        check_shares(found, self.pollen_candidates.value().map(Vec::as_slice).unwrap_or_default());
     }
 }
 
@@ -145,15 +282,73 @@ fn check_name(found: &mut Findings, name: &str) {
     }
 }
 
-/// A sport has one source and no parents.
-pub(super) fn check_origin(
-    found: &mut Findings,
-    parents: [Option<CultivarId>; 2],
-    sport_of: Option<CultivarId>,
-) {
-    if sport_of.is_some() && parents.iter().any(Option::is_some) {
-        found.add("/sport_of_id", "sport-with-parents", "a sport has a source and no parents; leave out one");
+/// One that may have given the pollen.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CandidateIn {
+    /// Which; null for a plant that nobody knows.
+    #[serde(default)]
+    pub cultivar_id: Option<CultivarId>,
+    /// How likely it is the pollen parent, thousandths.
+    pub share_thousandths: i32,
+}
+
+/// What a parent gave.
+#[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct GameteIn {
+    /// How the germ cell came about.
+    pub form: GameteForm,
+    /// With `stated`: how many chromosome sets it brought, 1 to 16.
+    #[serde(default)]
+    pub sets: Option<i32>,
+    /// Probability, 0 to 1, that two homologous chromosomes in it are copies of one because of this very meiosis:
+    /// for a tetraploid's usual gamete its double reduction. 0 when not given.
+    #[serde(default)]
+    pub lambda: Option<f64>,
+}
+
+fn check_numbers(found: &mut Findings, sets: Option<i32>, chromosomes: Option<i32>) {
+    if let Some(sets) = sets {
+        found.range("/sets", sets, 1, MOST_SETS);
     }
+    if let Some(chromosomes) = chromosomes {
+        found.range("/chromosomes", chromosomes, 1, 1000);
+    }
+}
+
+fn check_gametes(found: &mut Findings, gametes: [Option<&GameteIn>; 2]) {
+    for (pointer, gamete) in ["/seed_gamete", "/pollen_gamete"].into_iter().zip(gametes) {
+        let Some(gamete) = gamete else { continue };
+        if let Some(sets) = gamete.sets {
+            found.range(&format!("{pointer}/sets"), sets, 1, MOST_SETS);
+        }
+        if let Some(lambda) = gamete.lambda {
+            found.range(&format!("{pointer}/lambda"), lambda, 0.0, 1.0);
+        }
+    }
+}
+
+fn check_shares(found: &mut Findings, candidates: &[CandidateIn]) {
+    if !candidates.is_empty() && !(2..=MOST_CANDIDATES).contains(&candidates.len()) {
+        let detail = format!("are 2 to {MOST_CANDIDATES}; a known pollen parent is `pollen_parent_id`");
+        found.add("/pollen_candidates", "out-of-range", detail);
+    }
+    for (at, candidate) in candidates.iter().enumerate() {
+        let pointer = format!("/pollen_candidates/{at}/share_thousandths");
+        found.range(&pointer, candidate.share_thousandths, 1, 1000);
+    }
+}
+
+/// The rows of those that may have given the pollen.
+pub(super) fn candidate_rows(cultivar: CultivarId, candidates: &[CandidateIn]) -> Vec<Candidate> {
+    let row = |(place, candidate): (i32, &CandidateIn)| Candidate {
+        cultivar_id: cultivar,
+        place,
+        candidate_id: candidate.cultivar_id,
+        share: candidate.share_thousandths,
+    };
+    (1..).zip(candidates).map(row).collect()
 }
 
 /// A cultivar, named or still a seedling.
@@ -173,12 +368,36 @@ pub struct CultivarOut {
     pub status: CultivarStatus,
     /// Breeders' rights are in force: ask the holder before propagating it for others, and defer to local rules.
     pub protected: bool,
+    /// Where it comes from.
+    pub origin: Origin,
     /// The parent that bore the seed.
     pub seed_parent_id: Option<CultivarId>,
     /// The parent that gave the pollen.
     pub pollen_parent_id: Option<CultivarId>,
-    /// What it sported from.
-    pub sport_of_id: Option<CultivarId>,
+    /// All that may have given the pollen.
+    pub pollen_candidates: Vec<CandidateOut>,
+    /// What it sported from, was struck from, or was doubled from.
+    pub source_id: Option<CultivarId>,
+    /// Which of the parents and the source are on record and not shown to you: their owner has not released them.
+    pub undisclosed: Vec<OriginField>,
+    /// What the seed parent gave, where it is known.
+    pub seed_gamete: Option<GameteOut>,
+    /// What the pollen parent gave, where it is known.
+    pub pollen_gamete: Option<GameteOut>,
+    /// Of a sport: the cell layers that differ from the source.
+    pub sport_layers: Option<SportLayers>,
+    /// Of a sport: what its shoots have been seen to go back to.
+    pub reverts_to_id: Option<CultivarId>,
+    /// Sets of chromosomes.
+    pub sets: Option<i32>,
+    /// Chromosomes of a body cell.
+    pub chromosomes: Option<i32>,
+    /// Whether the chromosomes are "about" so many.
+    pub chromosomes_about: bool,
+    /// Who may see it.
+    pub visibility: Visibility,
+    /// The record that stands in its place since the two were found to be the same plant.
+    pub merged_into_id: Option<CultivarId>,
     /// Anything else.
     pub notes: Option<String>,
     /// The member who entered it, and who may change it until it is named.
@@ -187,8 +406,59 @@ pub struct CultivarOut {
     pub version: i32,
 }
 
+/// One that may have given the pollen.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct CandidateOut {
+    /// Which; null for a plant that nobody knows, or that you may not see.
+    pub cultivar_id: Option<CultivarId>,
+    /// Whether it is on record and not shown to you.
+    pub undisclosed: bool,
+    /// How likely it is the pollen parent, thousandths.
+    pub share_thousandths: i32,
+}
+
+/// What a parent gave.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct GameteOut {
+    /// How the germ cell came about.
+    pub form: GameteForm,
+    /// How many chromosome sets it brought, where they are stated.
+    pub sets: Option<i32>,
+    /// Probability that two homologous chromosomes in it are copies of one because of this very meiosis.
+    pub lambda: Option<f64>,
+}
+
+/// A field of a cultivar's origin.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum OriginField {
+    /// The parent that bore the seed.
+    SeedParentId,
+    /// The parent that gave the pollen.
+    PollenParentId,
+    /// What it came from.
+    SourceId,
+    /// What it goes back to.
+    RevertsToId,
+}
+
 impl CultivarOut {
-    pub(super) fn of(cultivar: Cultivar) -> Self {
+    /// As it is told to somebody who may see those of its origins that `seen` holds.
+    pub(super) fn of(cultivar: Cultivar, candidates: &[Candidate], seen: &BTreeSet<CultivarId>) -> Self {
+        let mut undisclosed = Vec::new();
+        let mut told = |field: OriginField, id: Option<CultivarId>| {
+            let shown = id.filter(|id| seen.contains(id));
+            if shown != id {
+                undisclosed.push(field);
+            }
+            shown
+        };
+        let seed_parent_id = told(OriginField::SeedParentId, cultivar.seed_parent_id);
+        let pollen_parent_id = told(OriginField::PollenParentId, cultivar.pollen_parent_id);
+        let source_id = told(OriginField::SourceId, cultivar.source_id);
+        let reverts_to_id = told(OriginField::RevertsToId, cultivar.reverts_to_id);
+        let gamete =
+            |form: Option<GameteForm>, sets, lambda| form.map(|form| GameteOut { form, sets, lambda });
         Self {
             id: cultivar.id,
             name: cultivar.name,
@@ -197,9 +467,33 @@ impl CultivarOut {
             raised_year: cultivar.raised_year,
             status: cultivar.status,
             protected: cultivar.protected,
-            seed_parent_id: cultivar.seed_parent_id,
-            pollen_parent_id: cultivar.pollen_parent_id,
-            sport_of_id: cultivar.sport_of_id,
+            origin: cultivar.origin,
+            seed_parent_id,
+            pollen_parent_id,
+            pollen_candidates: candidates
+                .iter()
+                .filter(|candidate| candidate.cultivar_id == cultivar.id)
+                .map(|candidate| CandidateOut {
+                    cultivar_id: candidate.candidate_id.filter(|id| seen.contains(id)),
+                    undisclosed: candidate.candidate_id.is_some_and(|id| !seen.contains(&id)),
+                    share_thousandths: candidate.share,
+                })
+                .collect(),
+            source_id,
+            undisclosed,
+            seed_gamete: gamete(cultivar.seed_gamete, cultivar.seed_gamete_sets, cultivar.seed_gamete_lambda),
+            pollen_gamete: gamete(
+                cultivar.pollen_gamete,
+                cultivar.pollen_gamete_sets,
+                cultivar.pollen_gamete_lambda,
+            ),
+            sport_layers: cultivar.sport_layers,
+            reverts_to_id,
+            sets: cultivar.sets,
+            chromosomes: cultivar.chromosomes,
+            chromosomes_about: cultivar.chromosomes_about,
+            visibility: cultivar.visibility,
+            merged_into_id: cultivar.merged_into_id,
             notes: cultivar.notes,
             entered_by: cultivar.entered_by,
             version: cultivar.version,

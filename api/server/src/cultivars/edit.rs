@@ -1,21 +1,23 @@
 //! Enter, change and remove cultivars.
 
 use actix_web::{delete, patch, post, web};
-use chrono::NaiveDateTime;
 use storksbill_db::rows::cultivars::{self, Cultivar, Uses};
 use storksbill_db::{Conn, DbError};
-use storksbill_domain::ids::{CultivarId, MemberId};
-use storksbill_domain::words::CultivarStatus;
+use storksbill_domain::ids::CultivarId;
+use storksbill_domain::policy::Actor;
+use storksbill_domain::words::{CultivarStatus, GameteForm, Visibility};
 use storksbill_domain::{names, policy};
 
-use super::dto::{CultivarIn, CultivarOut, CultivarPatch, check_origin};
+use super::dto::{CultivarIn, CultivarOut, CultivarPatch, GameteIn, candidate_rows};
+use super::look::told_one;
+use super::origin;
 use crate::app::App;
 use crate::http::auth::{Auth, Registrar};
 use crate::http::etag::IfMatch;
 use crate::http::json::{Findings, Valid};
+use crate::http::patch::Patch;
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
-use crate::pedigrees::lines::{Lines, edited};
 
 /// Enter a cultivar
 ///
@@ -39,33 +41,20 @@ pub async fn create(auth: Auth, app: web::Data<App>, body: Valid<CultivarIn>) ->
     app.db
         .write(move |conn| {
             ticket.once(conn, auth.member, now, |conn| {
-                let cultivar = entered(&given, auth.member, now.naive_utc());
-                sound_origin(conn, &cultivar)?;
+                let (mut cultivar, candidates) = given.record();
+                cultivar.entered_by = Some(auth.member);
+                cultivar.created_at = now.naive_utc();
+                origin::sound(conn, &auth, &[], &cultivar, &candidates)?;
                 cultivars::insert(conn, &cultivar).map_err(taken)?;
-                Reply::created(format!("/api/v1/cultivars/{}", cultivar.id), 1, &CultivarOut::of(cultivar))
+                cultivars::set_candidates(conn, cultivar.id, &candidates)?;
+                Reply::created(
+                    format!("/api/v1/cultivars/{}", cultivar.id),
+                    1,
+                    &told_one(conn, &auth, cultivar)?,
+                )
             })
         })
         .await
-}
-
-fn entered(given: &CultivarIn, by: MemberId, now: NaiveDateTime) -> Cultivar {
-    Cultivar {
-        id: CultivarId::fresh(),
-        name: names::tidy(&given.name),
-        name_key: names::search_key(&given.name),
-        plant_group: given.plant_group,
-        raiser: given.raiser.clone(),
-        raised_year: given.raised_year,
-        status: given.status,
-        protected: given.protected,
-        seed_parent_id: given.seed_parent_id,
-        pollen_parent_id: given.pollen_parent_id,
-        sport_of_id: given.sport_of_id,
-        notes: given.notes.clone(),
-        entered_by: Some(by),
-        version: 1,
-        created_at: now,
-    }
 }
 
 /// Change a cultivar
@@ -92,7 +81,7 @@ pub async fn change(
     let patch = body.value;
     app.db
         .write(move |conn| {
-            let mut cultivar = cultivars::find(conn, id)?.ok_or_else(|| Problem::not_found("cultivar"))?;
+            let mut cultivar = visible(conn, &auth, id)?;
             let named = cultivar.status == CultivarStatus::Named;
             if !policy::may_edit_cultivar(&auth, cultivar.entered_by, named) {
                 return Err(Problem::new(
@@ -104,14 +93,33 @@ pub async fn change(
                 return Err(naming_refused());
             }
             if_match.check(cultivar.version)?;
+            let mut candidates = cultivars::candidates_of(conn, &[id])?;
+            let (shown_before, named_before) = (cultivar.visibility, origin::named(&cultivar, &candidates));
             apply(&patch, &mut cultivar);
-            if patch.touches_origin() {
-                sound_origin(conn, &cultivar)?;
+            match &patch.pollen_candidates {
+                Patch::Absent => {}
+                Patch::Null => candidates.clear(),
+                Patch::Value(given) => candidates = candidate_rows(id, given),
             }
+            if patch.origin == Patch::Absent {
+                cultivar.origin = origin::settled(&cultivar, candidates.len());
+            }
+            let mut found = Findings::default();
+            origin::check(&cultivar, &candidates, &mut found);
+            origin::check_shown(&cultivar, &mut found);
+            if reach(cultivar.visibility) < reach(shown_before) {
+                found.add("/visibility", "released", "cannot be narrowed: others have seen it");
+            }
+            found.into_result()?;
+            origin::sound(conn, &auth, &named_before, &cultivar, &candidates)?;
             cultivar.version += 1;
             cultivars::update(conn, &cultivar).map_err(taken)?;
+            if patch.touches_origin() {
+                cultivars::set_candidates(conn, id, &candidates)?;
+                origin::no_loop(conn, &auth, id)?;
+            }
             let version = cultivar.version;
-            Reply::versioned(version, &CultivarOut::of(cultivar))
+            Reply::versioned(version, &told_one(conn, &auth, cultivar)?)
         })
         .await
 }
@@ -128,8 +136,52 @@ fn apply(patch: &CultivarPatch, cultivar: &mut Cultivar) {
     patch.raised_year.clone().apply(&mut cultivar.raised_year);
     patch.seed_parent_id.clone().apply(&mut cultivar.seed_parent_id);
     patch.pollen_parent_id.clone().apply(&mut cultivar.pollen_parent_id);
-    patch.sport_of_id.clone().apply(&mut cultivar.sport_of_id);
+    patch.source_id.clone().apply(&mut cultivar.source_id);
+    cultivar.origin = patch.origin.value().copied().unwrap_or(cultivar.origin);
+    if let Some(given) = gamete_of(&patch.seed_gamete) {
+        (cultivar.seed_gamete, cultivar.seed_gamete_sets, cultivar.seed_gamete_lambda) = given;
+    }
+    if let Some(given) = gamete_of(&patch.pollen_gamete) {
+        (cultivar.pollen_gamete, cultivar.pollen_gamete_sets, cultivar.pollen_gamete_lambda) = given;
+    }
+    patch.sport_layers.clone().apply(&mut cultivar.sport_layers);
+    patch.reverts_to_id.clone().apply(&mut cultivar.reverts_to_id);
+    patch.sets.clone().apply(&mut cultivar.sets);
+    patch.chromosomes.clone().apply(&mut cultivar.chromosomes);
+    cultivar.chromosomes_about =
+        patch.chromosomes_about.value().copied().unwrap_or(cultivar.chromosomes_about);
+    cultivar.visibility = patch.visibility.value().copied().unwrap_or(cultivar.visibility);
     patch.notes.clone().apply(&mut cultivar.notes);
+}
+
+type Gave = (Option<GameteForm>, Option<i32>, Option<f64>);
+
+/// What an edit says that a parent gave; `None` where it says nothing.
+fn gamete_of(patch: &Patch<GameteIn>) -> Option<Gave> {
+    match patch {
+        Patch::Absent => None,
+        Patch::Null => Some((None, None, None)),
+        Patch::Value(gamete) => Some((Some(gamete.form), gamete.sets, gamete.lambda)),
+    }
+}
+
+/// How many may see it.
+fn reach(visibility: Visibility) -> u8 {
+    match visibility {
+        Visibility::Private => 0,
+        Visibility::Club => 1,
+        Visibility::Society => 2,
+    }
+}
+
+fn visible(conn: &mut Conn, actor: &Actor, id: CultivarId) -> Result<Cultivar, Problem> {
+    let seen = cultivars::find_visible_to(conn, actor, id)?.ok_or_else(|| Problem::not_found("cultivar"))?;
+    match seen.merged_into_id {
+        None => Ok(seen),
+        Some(into) => {
+            Err(Problem::new(Code::InUse, format!("It was merged into cultivar {into}; change that one.")))
+        }
+    }
 }
 
 /// Remove a cultivar
@@ -144,7 +196,7 @@ fn apply(patch: &CultivarPatch, cultivar: &mut Cultivar) {
 )]
 #[delete("/cultivars/{cultivar_id}")]
 pub async fn remove(
-    _registrar: Registrar,
+    registrar: Registrar,
     app: web::Data<App>,
     path: web::Path<CultivarId>,
     if_match: IfMatch,
@@ -152,7 +204,7 @@ pub async fn remove(
     let id = path.into_inner();
     app.db
         .write(move |conn| {
-            let cultivar = cultivars::find(conn, id)?.ok_or_else(|| Problem::not_found("cultivar"))?;
+            let cultivar = visible(conn, &registrar, id)?;
             if_match.check(cultivar.version)?;
             let Uses { offspring, plants, swaps, care, crosses } = cultivars::uses(conn, id)?;
             if offspring + plants + swaps + care + crosses > 0 {
@@ -169,32 +221,6 @@ pub async fn remove(
         .await
 }
 
-/// Refuses parents that are not there, a sport with parents, and a cultivar that would be its own ancestor.
-fn sound_origin(conn: &mut Conn, cultivar: &Cultivar) -> Result<(), Problem> {
-    let parents = [cultivar.seed_parent_id, cultivar.pollen_parent_id];
-    let mut found = Findings::default();
-    check_origin(&mut found, parents, cultivar.sport_of_id);
-    found.into_result()?;
-    let mut origins = parents.into_iter().chain([cultivar.sport_of_id]).flatten();
-    let Some(one) = origins.next() else { return Ok(()) };
-    let ancestors = cultivars::with_ancestors(conn, one, origins.next().unwrap_or(one))?;
-    let mut found = Findings::default();
-    for (pointer, origin) in [
-        ("/seed_parent_id", cultivar.seed_parent_id),
-        ("/pollen_parent_id", cultivar.pollen_parent_id),
-        ("/sport_of_id", cultivar.sport_of_id),
-    ] {
-        if origin.is_some_and(|origin| ancestors.iter().all(|line| line.id != origin)) {
-            found.add(pointer, "not-found", "is not a cultivar of this society; enter it first");
-        }
-    }
-    found.into_result()?;
-    if ancestors.iter().any(|line| line.id == cultivar.id) {
-        Lines::of(edited(ancestors, cultivar))?;
-    }
-    Ok(())
-}
-
 fn naming_refused() -> Problem {
     Problem::new(Code::NotAllowed, "Only the registrar or an administrator names a cultivar.").at(
         "/status",
@@ -204,10 +230,14 @@ fn naming_refused() -> Problem {
 }
 
 fn taken(error: DbError) -> Problem {
-    let taken = Problem::new(Code::Taken, "Another cultivar of this group has this name.").at(
-        "/name",
-        "taken",
-        "is the name of another cultivar of the group",
-    );
-    Problem::from(error).on_constraint("cultivars_name_key_plant_group_key", taken)
+    let taken = || {
+        Problem::new(Code::Taken, "Another cultivar of this group has this name.").at(
+            "/name",
+            "taken",
+            "is the name of another cultivar of the group",
+        )
+    };
+    Problem::from(error)
+        .on_constraint("cultivars_name_key_plant_group_key", taken())
+        .on_constraint("cultivars_own_name_key_plant_group_key", taken())
 }

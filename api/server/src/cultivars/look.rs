@@ -1,14 +1,19 @@
 //! See cultivars.
 
+use std::collections::BTreeSet;
+
 use actix_web::{HttpRequest, get, web};
 use serde::Deserialize;
-use storksbill_db::rows::cultivars::{self, Filter};
+use storksbill_db::Conn;
+use storksbill_db::rows::cultivars::{self, Cultivar, Filter};
 use storksbill_domain::ids::CultivarId;
 use storksbill_domain::names;
+use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{CultivarStatus, PlantGroup};
 use utoipa::IntoParams;
 
 use super::dto::CultivarOut;
+use super::origin;
 use crate::app::App;
 use crate::http::auth::Auth;
 use crate::http::page::{List, Page, Place};
@@ -38,7 +43,7 @@ pub struct Search {
 )]
 #[get("/cultivars")]
 pub async fn list(
-    _auth: Auth,
+    auth: Auth,
     app: web::Data<App>,
     search: web::Query<Search>,
     page: Page,
@@ -50,9 +55,16 @@ pub async fn list(
         plant_group: search.plant_group,
         status: search.status,
     };
-    let found =
-        app.db.read(move |conn| Ok::<_, Problem>(cultivars::page(conn, &filter, &after, limit)?)).await?;
-    Ok(page.list(found, |c| Place(c.name_key.clone(), c.id.to_string()), CultivarOut::of))
+    let found = app
+        .db
+        .read(move |conn| {
+            let rows = cultivars::page_visible_to(conn, &auth, &filter, &after, limit)?;
+            let places: Vec<Place> =
+                rows.iter().map(|row| Place(row.name_key.clone(), row.id.to_string())).collect();
+            Ok::<_, Problem>(places.into_iter().zip(told(conn, &auth, rows)?).collect())
+        })
+        .await?;
+    Ok(page.list(found, |(place, _): &(Place, CultivarOut)| place.clone(), |(_, cultivar)| cultivar))
 }
 
 /// See a cultivar
@@ -65,14 +77,36 @@ pub async fn list(
 )]
 #[get("/cultivars/{cultivar_id}")]
 pub async fn one(
-    _auth: Auth,
+    auth: Auth,
     app: web::Data<App>,
     path: web::Path<CultivarId>,
     request: HttpRequest,
 ) -> Result<Reply, Problem> {
     let id = path.into_inner();
-    let cultivar = app.db.glance(move |conn| Ok::<_, Problem>(cultivars::find(conn, id)?)).await?;
-    let cultivar = cultivar.ok_or_else(|| Problem::not_found("cultivar"))?;
+    let cultivar = app
+        .db
+        .glance(move |conn| {
+            let seen = cultivars::find_visible_to(conn, &auth, id)?;
+            told_one(conn, &auth, seen.ok_or_else(|| Problem::not_found("cultivar"))?)
+        })
+        .await?;
     let version = cultivar.version;
-    Ok(Reply::versioned(version, &CultivarOut::of(cultivar))?.unless_known(&request, version))
+    let reply = Reply::versioned(version, &cultivar)?;
+    // What is undisclosed may have been released since, which the version does not count.
+    Ok(if cultivar.undisclosed.is_empty() { reply.unless_known(&request, version) } else { reply })
+}
+
+pub(super) fn told_one(conn: &mut Conn, actor: &Actor, row: Cultivar) -> Result<CultivarOut, Problem> {
+    told(conn, actor, vec![row])?.pop().ok_or_else(|| Problem::not_found("cultivar"))
+}
+
+/// Cultivars as the asker is told of them, with one look-up of each sort for all.
+fn told(conn: &mut Conn, actor: &Actor, rows: Vec<Cultivar>) -> Result<Vec<CultivarOut>, Problem> {
+    let ids: Vec<CultivarId> = rows.iter().map(|row| row.id).collect();
+    let candidates = cultivars::candidates_of(conn, &ids)?;
+    let origins: BTreeSet<CultivarId> =
+        rows.iter().flat_map(|row| origin::named(row, &[])).chain(origin::candidates(&candidates)).collect();
+    let origins: Vec<CultivarId> = origins.into_iter().collect();
+    let seen = cultivars::visible_among(conn, actor, &origins)?.into_iter().map(|known| known.id).collect();
+    Ok(rows.into_iter().map(|row| CultivarOut::of(row, &candidates, &seen)).collect())
 }

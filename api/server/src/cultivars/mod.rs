@@ -3,6 +3,7 @@
 mod dto;
 mod edit;
 mod look;
+mod origin;
 mod permission;
 
 use utoipa_actix_web::service_config::ServiceConfig;

@@ -62,7 +62,8 @@ pub async fn set(
     let now = app.clock.now().naive_utc();
     app.db
         .write(move |conn| {
-            cultivars::find(conn, cultivar_id)?.ok_or_else(|| Problem::not_found("cultivar"))?;
+            cultivars::find_visible_to(conn, &officer, cultivar_id)?
+                .ok_or_else(|| Problem::not_found("cultivar"))?;
             let before = permissions::find(conn, cultivar_id)?.map(|permission| permission.version);
             check_put(if_match.as_ref(), before, "permission")?;
             let version = before.unwrap_or(0) + 1;

@@ -102,7 +102,7 @@ fn visible_plant(conn: &mut Conn, asker: &Actor, id: PlantId) -> Result<Option<P
 )]
 #[get("/forecasts/regions/{region_id}")]
 pub async fn of_region(
-    _auth: Auth,
+    auth: Auth,
     app: web::Data<App>,
     path: web::Path<RegionId>,
     question: web::Query<RegionQuestion>,
@@ -116,7 +116,8 @@ pub async fn of_region(
             let region = places::region(conn, id)?.ok_or_else(|| Problem::not_found("region"))?;
             let cultivar = match cultivar_id {
                 Some(cultivar) => {
-                    Some(rows::cultivar(conn, cultivar)?.ok_or_else(|| Problem::not_found("cultivar"))?)
+                    let seen = rows::cultivar_visible_to(conn, &auth, cultivar)?;
+                    Some(seen.ok_or_else(|| Problem::not_found("cultivar"))?)
                 }
                 None => None,
             };

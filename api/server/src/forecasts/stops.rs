@@ -101,7 +101,10 @@ impl Asked {
         let show_on = show_day(conn, asker, (question.show_on, question.show_id), (as_of, days), &mut found)?;
         let region_id = region(conn, asker.member, question.region_id, &mut found)?;
         let cultivar = match question.cultivar_id {
-            Some(id) => Some(rows::cultivar(conn, id)?.ok_or_else(|| Problem::not_found("cultivar"))?),
+            Some(id) => {
+                let seen = rows::cultivar_visible_to(conn, asker, id)?;
+                Some(seen.ok_or_else(|| Problem::not_found("cultivar"))?)
+            }
             None => None,
         };
         let plant_group = cultivar.as_ref().map(|(_, _, group)| *group).or(question.plant_group);

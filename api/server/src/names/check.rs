@@ -27,10 +27,11 @@ const MOST_NEAR: usize = 20;
     responses((status = 200, description = "The name, read and checked", body = NameOut))
 )]
 #[post("/names/check")]
-pub async fn check_name(_auth: Auth, app: web::Data<App>, body: Valid<NameIn>) -> Result<Reply, Problem> {
+pub async fn check_name(auth: Auth, app: web::Data<App>, body: Valid<NameIn>) -> Result<Reply, Problem> {
     let asked = body.value;
     let own = asked.cultivar_id;
-    let known = app.db.read(|conn| Ok::<_, Problem>(cultivars::every_name(conn)?)).await?;
+    let known =
+        app.db.read(move |conn| Ok::<_, Problem>(cultivars::every_name_visible_to(conn, &auth)?)).await?;
     let told = web::block(move || told(&asked, &known, own))
         .await
         .map_err(|_stopping| Problem::busy("The server is stopping. Nothing was checked; try again."))??;

@@ -5,11 +5,12 @@ use std::collections::HashMap;
 use actix_web::{delete, patch, post, web};
 use storksbill_db::Conn;
 use storksbill_db::rows::plants::{self, Held};
-use storksbill_db::rows::{members, plants::Plant};
-use storksbill_domain::ids::PlantId;
+use storksbill_db::rows::{lines, members, plants::Plant};
+use storksbill_domain::ids::{CultivarId, PlantId};
+use storksbill_domain::words::Visibility;
 
 use super::dto::{PlantIn, PlantOut, PlantPatch};
-use super::known::{Known, References, no_ring};
+use super::known::{Known, References, no_ring, no_wider};
 use super::{access, rules};
 use crate::app::App;
 use crate::http::auth::Auth;
@@ -48,6 +49,7 @@ pub async fn create(auth: Auth, app: web::Data<App>, body: Valid<PlantIn>) -> Re
                 if value.region_id.is_none() {
                     found.add("/region_id", "required", rules::NO_REGION);
                 }
+                shown_no_wider(conn, value.cultivar_id, value.visibility, &mut found)?;
                 found.into_result()?;
                 let plant = value.into_plant(auth.member, now)?;
                 plants::insert(conn, &plant)?;
@@ -96,9 +98,15 @@ pub async fn change(
             if after.source_plant_id != before.source_plant_id {
                 no_ring(conn, id, &HashMap::from([(id, after.source_plant_id)]), &mut found)?;
             }
+            if after.cultivar_id != before.cultivar_id || after.visibility != before.visibility {
+                shown_no_wider(conn, after.cultivar_id, after.visibility, &mut found)?;
+            }
             found.into_result()?;
             after.version += 1;
             plants::update(conn, &after)?;
+            if after.cultivar_id != before.cultivar_id {
+                lines::touch_plant(conn, id)?;
+            }
             Reply::versioned(after.version, &PlantOut::of(load(conn, id)?))
         })
         .await
@@ -147,4 +155,16 @@ fn own(conn: &mut Conn, auth: &Auth, id: PlantId) -> Result<Plant, Problem> {
 
 fn load(conn: &mut Conn, id: PlantId) -> Result<Held, Problem> {
     plants::held(conn, id)?.ok_or_else(|| Problem::not_found("plant"))
+}
+
+fn shown_no_wider(
+    conn: &mut Conn,
+    cultivar: CultivarId,
+    visibility: Visibility,
+    found: &mut Findings,
+) -> Result<(), Problem> {
+    if let Some(cultivar) = plants::cultivars_of_ids(conn, &[cultivar])?.first() {
+        no_wider(visibility, cultivar, found);
+    }
+    Ok(())
 }

@@ -4,9 +4,11 @@ use std::collections::{HashMap, HashSet};
 use std::hash::Hash;
 
 use storksbill_db::Conn;
+use storksbill_db::rows::cultivars;
 use storksbill_db::rows::plants::{self, CultivarName, Plant};
 use storksbill_domain::ids::{CultivarId, MemberId, PlantId, RegionId};
 use storksbill_domain::policy::Actor;
+use storksbill_domain::words::Visibility;
 
 use super::dto::{PlantIn, PlantPatch};
 use crate::http::json::Findings;
@@ -65,12 +67,15 @@ fn distinct<T: Eq + Hash>(all: impl Iterator<Item = T>) -> Vec<T> {
 impl Known {
     /// Looks up what all of `references` name.
     pub fn load(conn: &mut Conn, actor: &Actor, references: &[References]) -> Result<Self, Problem> {
-        let cultivars = distinct(references.iter().filter_map(|r| r.cultivar));
+        let named = distinct(references.iter().filter_map(|r| r.cultivar));
         let regions = distinct(references.iter().filter_map(|r| r.region));
         let source_plants = distinct(references.iter().filter_map(|r| r.source_plant));
         let source_members = distinct(references.iter().filter_map(|r| r.source_member));
         Ok(Self {
-            cultivars: plants::cultivars_of_ids(conn, &cultivars)?.into_iter().map(|c| (c.id, c)).collect(),
+            cultivars: cultivars::visible_among(conn, actor, &named)?
+                .into_iter()
+                .map(|c| (c.id, c))
+                .collect(),
             regions: plants::regions_among(conn, &regions)?.into_iter().collect(),
             source_plants: plants::visible_among(conn, actor, &source_plants)?.into_iter().collect(),
             source_members: plants::active_members_among(conn, &source_members)?.into_iter().collect(),
@@ -97,6 +102,18 @@ impl Known {
         if source_member.is_some_and(|id| !self.source_members.contains(&id)) {
             found.add("/source_member_id", "not-found", "is not a member of this society");
         }
+    }
+}
+
+/// Notes a plant that others could see, of a cultivar that its owner has not released to the society: it would
+/// tell of it.
+pub fn no_wider(visibility: Visibility, cultivar: &CultivarName, found: &mut Findings) {
+    if cultivar.visibility != Visibility::Society && visibility != Visibility::Private {
+        found.add(
+            "/visibility",
+            "wider-than-cultivar",
+            "must be `private` while the cultivar is not released to the society",
+        );
     }
 }
 

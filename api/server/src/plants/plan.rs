@@ -7,15 +7,16 @@ use std::hash::Hash;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use storksbill_db::Conn;
-use storksbill_db::rows::members;
 use storksbill_db::rows::plants::{self as rows, CultivarName, DiaryEntry, Plant};
+use storksbill_db::rows::{cultivars, members};
 use storksbill_domain::ids::{CultivarId, DiaryId, MemberId, PlantId, RegionId};
 use storksbill_domain::names;
 use storksbill_domain::policy::Actor;
+use storksbill_domain::words::Visibility;
 
 use super::diary_rows::{self, DiaryLine};
-use super::dto::{PlantPatch, TableReport};
-use super::known::{Known, References, no_ring};
+use super::dto::{PlantPatch, TableReport, society};
+use super::known::{Known, References, no_ring, no_wider};
 use super::plant_rows::{self, PlantLine};
 use super::rules;
 use super::sheet::{Faults, refuse};
@@ -128,7 +129,7 @@ pub fn plants(
     let names_of: HashMap<CultivarId, CultivarName> =
         own.iter().map(|(_, cultivar)| (cultivar.id, cultivar.clone())).collect();
     let own: HashMap<PlantId, Plant> = own.into_iter().map(|(plant, _)| (plant.id, plant)).collect();
-    let namesakes = Namesakes::load(conn, lines)?;
+    let namesakes = Namesakes::load(conn, actor, lines)?;
     let mut targets = Targets::new(&own, "plants");
     let mut drafts = Vec::with_capacity(lines.len());
     let mut references = Vec::with_capacity(lines.len());
@@ -184,20 +185,21 @@ impl PlantDraft<'_> {
             self.faults.of(|found| rules::got_on(*day, ground.now.date_naive(), first, found));
         }
         match self.before {
-            Some(before) => self.settle_edit(patch, before),
+            Some(before) => self.settle_edit(patch, before, ground),
             None if self.is_new => self.settle_new(patch, ground)?,
             None => {}
         }
         Ok(())
     }
 
-    fn settle_edit(&mut self, patch: &PlantPatch, before: &Plant) {
+    fn settle_edit(&mut self, patch: &PlantPatch, before: &Plant, ground: &Ground) {
         let mut after = patch.applied_to(before);
         if after == *before {
             self.outcome = Some(Outcome::Unchanged);
             return;
         }
         self.faults.of(|found| rules::heating(after.environment, after.heated_to_c, found));
+        self.check_shown(after.cultivar_id, after.visibility, ground);
         check_version(self.line.version, before.version, &mut self.faults);
         after.version += 1;
         self.outcome = Some(Outcome::Changed(after));
@@ -212,6 +214,10 @@ impl PlantDraft<'_> {
         if region.is_none() {
             self.faults.add("region_id", "required", rules::NO_REGION);
         }
+        if let Some(cultivar) = patch.cultivar_id.value() {
+            let visibility = patch.visibility.value().copied().unwrap_or_else(society);
+            self.check_shown(*cultivar, visibility, ground);
+        }
         match plant_rows::new_plant(patch) {
             Some(mut plant) if self.faults.is_empty() => {
                 plant.region_id = region;
@@ -224,6 +230,12 @@ impl PlantDraft<'_> {
             _ => {}
         }
         Ok(())
+    }
+
+    fn check_shown(&mut self, cultivar: CultivarId, visibility: Visibility, ground: &Ground) {
+        if let Some(cultivar) = ground.known.cultivar(cultivar).or_else(|| ground.names_of.get(&cultivar)) {
+            self.faults.of(|found| no_wider(visibility, cultivar, found));
+        }
     }
 
     /// Where a line names its cultivar twice, both must be the same.
@@ -273,13 +285,13 @@ fn check_sources(conn: &mut Conn, drafts: &mut [PlantDraft<'_>]) -> Result<(), P
 struct Namesakes(HashMap<String, Vec<CultivarName>>);
 
 impl Namesakes {
-    fn load(conn: &mut Conn, lines: &[PlantLine]) -> Result<Self, Problem> {
+    fn load(conn: &mut Conn, actor: &Actor, lines: &[PlantLine]) -> Result<Self, Problem> {
         let named = lines.iter().filter(|line| line.patch.cultivar_id.value().is_none());
         let keys: HashSet<String> =
             named.filter_map(|line| line.cultivar.as_deref()).map(names::search_key).collect();
         let keys: Vec<String> = keys.into_iter().collect();
         let mut by_key: HashMap<String, Vec<CultivarName>> = HashMap::new();
-        for cultivar in rows::cultivars_of_keys(conn, &keys)? {
+        for cultivar in cultivars::of_keys_visible_to(conn, actor, &keys)? {
             by_key.entry(cultivar.name_key.clone()).or_default().push(cultivar);
         }
         for cultivars in by_key.values_mut() {

@@ -182,6 +182,7 @@ mod tests {
             name: "-Mère".to_owned(),
             name_key: "mere".to_owned(),
             plant_group: PlantGroup::Regal,
+            visibility: Visibility::Society,
         }
     }
 
