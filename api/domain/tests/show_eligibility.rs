@@ -1,21 +1,18 @@
-//! May this exhibitor enter this exhibit? The rules asked here are those of printed schedules; each names its source.
+//! May this exhibit be entered in this class? The rules asked here are those of printed schedules; each names its source.
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may fail")]
 
 mod support;
 
-use storksbill_domain::ids::{ClassId, PlantId};
+use storksbill_domain::ids::PlantId;
 use storksbill_domain::shows::{
-    Answer, AsOf, Bearing, ClassRules, ClassSlot, CountedResults, Distinctness, EnteredExhibit, Exhibit,
-    ExhibitItem, ExhibitUnit, ExhibitorFacts, FlowerRule, HistoryCondition, HouseholdRule, LevelRule,
-    Micrometres, NamingRule, PastResult, PlantFacts, Reach, Reason, ReasonCode, ScheduleClass, SeedlingRule,
-    ShowFacts, SizeLimit, eligibility, find_classes,
+    Answer, AsOf, Bearing, ClassRules, ClassSlot, Distinctness, EnteredExhibit, Exhibit, ExhibitItem,
+    ExhibitUnit, ExhibitorFacts, FlowerRule, Holding, LevelRule, Micrometres, NamingRule, Period, PlantFacts,
+    Reach, Reason, ReasonCode, ScheduleClass, ShowFacts, SizeLimit, eligibility, find_classes, staged_fit,
 };
 use storksbill_domain::words::{GrowthForm, PlantGroup};
-use support::{class, codes, day, id, member, moment, plant, plants, rules, show, told};
-
-fn ask(rules: ClassRules, exhibitor: &ExhibitorFacts, plant: &PlantFacts) -> (Answer, Vec<ReasonCode>) {
-    told(&eligibility(&class(1, "1", rules), &show(), exhibitor, Exhibit::Plant(plant)))
-}
+use support::{
+    ask, class, codes, day, entered, first_places, id, member, moment, plant, plants, rules, show, told,
+};
 
 fn enter(rules: ClassRules, items: &[(&PlantFacts, u32)]) -> (Answer, Vec<ReasonCode>) {
     let items: Vec<ExhibitItem<'_>> =
@@ -266,15 +263,6 @@ fn on_the_look_out_a_plant_hears_what_its_exhibit_still_needs() {
     );
 }
 
-fn entered(class: u128, own: bool, plants: &[(u128, u32)]) -> EnteredExhibit {
-    EnteredExhibit {
-        class: id(class),
-        own,
-        whole_plants: plants.iter().map(|&(n, count)| (id(n), count)).collect(),
-        cultivars: plants.iter().map(|&(n, _)| id(n)).collect(),
-    }
-}
-
 #[test]
 fn a_plant_stands_in_one_place_only() {
     let has = |entries: Vec<EnteredExhibit>| ExhibitorFacts { entered: entries, ..member() };
@@ -293,230 +281,6 @@ fn a_plant_stands_in_one_place_only() {
     assert_eq!(ask(one(), &has(vec![entered(2, false, &[(1, 1)])]), &plant(1)), (Answer::Yes, vec![]));
     let stems = rules(vec![ClassSlot::of(3, ExhibitUnit::Stem)]);
     assert_eq!(ask(stems, &has(vec![entered(2, true, &[(1, 1)])]), &plant(1)), (Answer::Yes, vec![]));
-}
-
-/// One entry a class in most schedules; two on trial (wscfpsociety.btck.co.uk, general rules, 2016); any number, each of another cultivar (ADS sample schedules, docsbay.net, 5 to 7).
-#[test]
-fn classes_limit_how_often_one_exhibitor_enters() {
-    let limited = |per_exhibitor, each_different| {
-        let mut rules = rules(vec![plants(1)]);
-        rules.entries.per_exhibitor = per_exhibitor;
-        rules.entries.each_different = each_different;
-        rules
-    };
-    let has = |count: u128| ExhibitorFacts {
-        entered: (0..count).map(|n| entered(1, true, &[(10 + n, 1)])).collect(),
-        ..member()
-    };
-    assert_eq!(
-        ask(limited(Some(1), false), &has(1), &plant(1)),
-        (Answer::No, vec![ReasonCode::ClassLimitReached])
-    );
-    assert_eq!(ask(limited(Some(2), false), &has(1), &plant(1)), (Answer::Yes, vec![]));
-    assert_eq!(ask(limited(None, true), &has(5), &plant(1)), (Answer::Yes, vec![]));
-    let another = PlantFacts { plant: id(50), ..plant(10) };
-    assert_eq!(
-        ask(limited(None, true), &has(5), &another),
-        (Answer::No, vec![ReasonCode::CultivarAlreadyEntered])
-    );
-}
-
-/// Two people of one garden enter one class jointly (Royal Horticultural Society, show rules, rule 4, as reprinted);
-/// elsewhere each may (Groombridge Horticultural Society, show rules, 5). Joint names in open classes alone (wscfpsociety.btck.co.uk,
-/// general rules, 6).
-#[test]
-fn households_and_joint_names_follow_the_class() {
-    let of = |household, no_joint_names| {
-        let mut rules = rules(vec![plants(1)]);
-        rules.entrants.household = household;
-        rules.entrants.no_joint_names = no_joint_names;
-        rules
-    };
-    let partner_in = ExhibitorFacts { entered: vec![entered(1, false, &[(7, 1)])], ..member() };
-    assert_eq!(
-        ask(of(Some(HouseholdRule::Jointly), false), &partner_in, &plant(1)),
-        (Answer::No, vec![ReasonCode::HouseholdConflict])
-    );
-    assert_eq!(ask(of(Some(HouseholdRule::MayEach), false), &partner_in, &plant(1)), (Answer::Yes, vec![]));
-    let joint = ExhibitorFacts { is_joint: true, ..member() };
-    assert_eq!(ask(of(None, true), &joint, &plant(1)), (Answer::No, vec![ReasonCode::JointNames]));
-    assert_eq!(ask(of(None, false), &joint, &plant(1)), (Answer::Yes, vec![]));
-}
-
-#[test]
-fn judges_traders_and_those_in_a_shutting_class_stay_out() {
-    let mut demands = rules(vec![plants(1)]);
-    demands.entrants.amateurs_only = true;
-    demands.entrants.not_entered_in = vec![id(2)];
-    let exhibitor = ExhibitorFacts {
-        in_the_trade: true,
-        judges: vec![id::<ClassId>(1)],
-        entered: vec![entered(2, true, &[(8, 1)])],
-        ..member()
-    };
-    assert_eq!(
-        ask(demands, &exhibitor, &plant(1)),
-        (
-            Answer::No,
-            vec![ReasonCode::NotAnAmateur, ReasonCode::JudgeConflict, ReasonCode::OtherClassEntered]
-        )
-    );
-}
-
-fn first(on: &str, reach: Reach, level: &str) -> PastResult {
-    PastResult {
-        on: day(on),
-        reach,
-        section: None,
-        group: Some(PlantGroup::Regal),
-        level: Some(level.to_owned()),
-        place: Some(1),
-        awards: vec![],
-    }
-}
-
-fn level(counts: CountedResults, reach: Reach, at_most: u32) -> HistoryCondition {
-    HistoryCondition {
-        counts,
-        reach,
-        sections: vec![],
-        groups: vec![],
-        levels: vec![],
-        levels_left_out: vec![],
-        at_least: None,
-        at_most: Some(at_most),
-    }
-}
-
-fn confined(as_of: AsOf, conditions: Vec<HistoryCondition>) -> ClassRules {
-    let mut rules = rules(vec![plants(1)]);
-    rules.entrants.level = Some(LevelRule { name: "novice".to_owned(), as_of, conditions });
-    rules
-}
-
-/// Up after eight firsts at each level (Western Australian society, in the robin of the International Geranium
-/// Society, 1998).
-#[test]
-fn a_novice_moves_up_after_eight_firsts_as_a_novice() {
-    let novice = || {
-        let mut condition = level(CountedResults::PlacesTo(1), Reach::ThisSociety, 7);
-        condition.levels = vec!["novice".to_owned()];
-        confined(AsOf::ShowDay, vec![condition])
-    };
-    let with = |count: usize, level: &str| ExhibitorFacts {
-        history: vec![first("2026-06-13", Reach::ThisShow, level); count],
-        ..member()
-    };
-    assert_eq!(ask(novice(), &with(7, "novice"), &plant(1)), (Answer::Yes, vec![]));
-    assert_eq!(
-        ask(novice(), &with(8, "novice"), &plant(1)),
-        (Answer::No, vec![ReasonCode::LevelNotEligible])
-    );
-    assert_eq!(ask(novice(), &with(8, "open"), &plant(1)), (Answer::Yes, vec![]));
-    // Those of the intermediate level have outgrown the first, and not the second.
-    let mut left = level(CountedResults::PlacesTo(1), Reach::ThisSociety, 7);
-    left.levels = vec!["intermediate".to_owned()];
-    let mut reached = HistoryCondition { at_most: None, at_least: Some(8), ..left.clone() };
-    reached.levels = vec!["novice".to_owned()];
-    let intermediate = || confined(AsOf::ShowDay, vec![reached.clone(), left.clone()]);
-    assert_eq!(ask(intermediate(), &with(8, "novice"), &plant(1)), (Answer::Yes, vec![]));
-    assert_eq!(
-        ask(intermediate(), &with(7, "novice"), &plant(1)),
-        (Answer::No, vec![ReasonCode::LevelNotEligible])
-    );
-    let rule = intermediate().entrants.level.unwrap();
-    let standings = rule.standings(&with(8, "novice").history, day("2027-06-12"));
-    assert_eq!(
-        standings.iter().map(|standing| (standing.have, standing.left())).collect::<Vec<_>>(),
-        [(8, None), (0, Some(7))]
-    );
-}
-
-/// Never a first at any affiliated show, except in a beginners' class (Nottingham and Notts Fuchsia Society,
-/// newsletter, April 2015). Results at other shows are as declared.
-#[test]
-fn results_at_other_shows_are_asked_for() {
-    let novice = || {
-        let mut condition = level(CountedResults::PlacesTo(1), Reach::Affiliated, 0);
-        condition.levels_left_out = vec!["beginner".to_owned()];
-        confined(AsOf::ShowDay, vec![condition])
-    };
-    let undeclared = ExhibitorFacts { outside_declared: false, ..member() };
-    assert_eq!(ask(novice(), &undeclared, &plant(1)), (Answer::Depends, vec![ReasonCode::LevelUnknown]));
-    assert_eq!(ask(novice(), &member(), &plant(1)), (Answer::Yes, vec![]));
-    let with = |past| ExhibitorFacts { history: vec![past], outside_declared: false, ..member() };
-    let not_eligible = (Answer::No, vec![ReasonCode::LevelNotEligible]);
-    assert_eq!(ask(novice(), &with(first("2025-07-12", Reach::Affiliated, "open")), &plant(1)), not_eligible);
-    let beginner =
-        ExhibitorFacts { outside_declared: true, ..with(first("2025-07-12", Reach::Affiliated, "beginner")) };
-    assert_eq!(ask(novice(), &beginner, &plant(1)), (Answer::Yes, vec![]));
-    // Farther away than the rule looks.
-    let elsewhere =
-        ExhibitorFacts { outside_declared: true, ..with(first("2025-07-12", Reach::Elsewhere, "open")) };
-    assert_eq!(ask(novice(), &elsewhere, &plant(1)), (Answer::Yes, vec![]));
-}
-
-/// The status at the start of the season stands for that year (auriculaandprimula.org.uk, show rules, 5: three firsts); a first since then counts only next year.
-#[test]
-fn a_level_fixed_at_the_start_of_the_season_stands() {
-    let beginner = |as_of| confined(as_of, vec![level(CountedResults::PlacesTo(1), Reach::ThisSociety, 3)]);
-    let history = [("2025-06-14"), ("2026-04-18"), ("2026-06-13"), ("2027-04-17")]
-        .map(|on| first(on, Reach::ThisSociety, "open"))
-        .to_vec();
-    let exhibitor = ExhibitorFacts { history, ..member() };
-    assert_eq!(ask(beginner(AsOf::SeasonStart), &exhibitor, &plant(1)), (Answer::Yes, vec![]));
-    assert_eq!(
-        ask(beginner(AsOf::EntryDay), &exhibitor, &plant(1)),
-        (Answer::No, vec![ReasonCode::LevelNotEligible])
-    );
-}
-
-/// Never won the novice award (wscfpsociety.btck.co.uk, general rules, 4); no place at all
-/// (Nottingham and Notts Fuchsia Society, newsletter, April 2015).
-#[test]
-fn awards_and_any_place_can_be_what_counts() {
-    let mut past = first("2026-06-13", Reach::ThisSociety, "novice");
-    past.place = Some(3);
-    past.awards = vec!["novice award".to_owned()];
-    let exhibitor = ExhibitorFacts { history: vec![past], ..member() };
-    let by = |counts| {
-        ask(confined(AsOf::ShowDay, vec![level(counts, Reach::ThisSociety, 0)]), &exhibitor, &plant(1)).0
-    };
-    assert_eq!(by(CountedResults::PlacesTo(2)), Answer::Yes);
-    assert_eq!(by(CountedResults::PlacesTo(3)), Answer::No);
-    assert_eq!(by(CountedResults::Award("novice award".to_owned())), Answer::No);
-    assert_eq!(by(CountedResults::Award("open award".to_owned())), Answer::Yes);
-}
-
-/// A plant in a seedling class has not won at an earlier show of the society (auriculaandprimula.org.uk, show rules, 6); raised by the exhibitor, not in commerce, first shown this year: common practice.
-#[test]
-fn a_seedling_class_asks_point_by_point() {
-    let demands = || ClassRules {
-        seedling: Some(SeedlingRule {
-            raised_by_exhibitor: true,
-            not_named: true,
-            not_introduced: true,
-            never_shown: false,
-            no_first: Some(Reach::ThisSociety),
-        }),
-        ..rules(vec![plants(1)])
-    };
-    assert_eq!(ask(demands(), &member(), &plant(1)), (Answer::Depends, vec![ReasonCode::SeedlingUnknown; 4]));
-    let mut seedling = PlantFacts {
-        raised_by_exhibitor: Some(true),
-        is_named: Some(false),
-        is_introduced: Some(false),
-        was_shown: Some(true),
-        firsts: Some(vec![Reach::Elsewhere]),
-        ..plant(1)
-    };
-    assert_eq!(ask(demands(), &member(), &seedling), (Answer::Yes, vec![]));
-    seedling.firsts = Some(vec![Reach::ThisShow]);
-    seedling.raised_by_exhibitor = Some(false);
-    assert_eq!(ask(demands(), &member(), &seedling), (Answer::No, vec![ReasonCode::SeedlingNotEligible; 2]));
-    let earlier = ClassRules { no_earlier_first: Some(Reach::ThisSociety), ..rules(vec![plants(1)]) };
-    assert_eq!(ask(earlier.clone(), &member(), &seedling), (Answer::No, vec![ReasonCode::EarlierFirst]));
-    assert_eq!(ask(earlier, &member(), &plant(2)), (Answer::Depends, vec![ReasonCode::EarlierFirstUnknown]));
 }
 
 #[test]
@@ -563,9 +327,12 @@ fn rules_read_back_from_json_and_strange_fields_are_refused() {
         ..plants(1)
     };
     slot.taxa.groups = vec![PlantGroup::IvyLeaved];
-    let mut demands =
-        confined(AsOf::SeasonStart, vec![level(CountedResults::PlacesTo(1), Reach::Affiliated, 3)]);
-    demands.slots = vec![slot];
+    let mut demands = rules(vec![slot]);
+    demands.entrants.level = Some(LevelRule {
+        name: "novice".to_owned(),
+        as_of: AsOf::SeasonStart,
+        conditions: vec![first_places(Reach::Affiliated, 3)],
+    });
     demands.distinct = Distinctness::AtLeast(2);
     let text = serde_json::to_string(&demands).unwrap();
     assert_eq!(serde_json::from_str::<ClassRules>(&text).unwrap(), demands);
@@ -580,4 +347,99 @@ fn rules_read_back_from_json_and_strange_fields_are_refused() {
     ] {
         assert!(serde_json::from_str::<ClassRules>(strange).is_err(), "{strange}");
     }
+}
+
+/// Law: the answer is the best that any way of standing the plants in the slots gives, over exhibits drawn with a fixed
+/// seed: all without a doubt, else all that fit or may fit, else no.
+#[test]
+fn the_answer_is_that_of_the_best_way_to_fill_the_slots() {
+    let mut state = 42_u64;
+    let mut draw = |below: u64| {
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        i64::try_from((state >> 33) % below).unwrap()
+    };
+    let mut met = [0_usize; 3];
+    for _ in 0..2000 {
+        let slots: Vec<ClassSlot> = (0..=draw(3))
+            .map(|_| {
+                let low = 80 + 10 * draw(5);
+                let pot = SizeLimit::between(Micrometres::mm(low), Micrometres::mm(low + 10 + 10 * draw(3)));
+                ClassSlot { pot: Some(pot), ..plants(u32::try_from(1 + draw(2)).unwrap()) }
+            })
+            .collect();
+        let places: Vec<&SizeLimit> = slots
+            .iter()
+            .flat_map(|slot| {
+                std::iter::repeat_n(slot.pot.as_ref().unwrap(), usize::try_from(slot.count).unwrap())
+            })
+            .collect();
+        let potted: Vec<PlantFacts> = (0..places.len() as u128)
+            .map(|n| PlantFacts {
+                pot: (draw(5) > 0).then(|| Micrometres::mm(75 + 10 * draw(8))),
+                ..plant(n)
+            })
+            .collect();
+        // 2 fits, 1 may fit, 0 does not; the best way is the one whose worst place is best.
+        let fit = |plant: &PlantFacts, limit: &SizeLimit| match plant.pot {
+            None => 1,
+            Some(pot) if limit.against(pot, Micrometres(0)) == storksbill_domain::shows::Against::Within => 2,
+            Some(_) => 0,
+        };
+        let worst = |order: &[usize]| -> usize {
+            order.iter().zip(&places).map(|(&at, limit)| fit(&potted[at], limit)).min().unwrap()
+        };
+        let best = permutations(potted.len()).iter().map(|order| worst(order)).max().unwrap();
+        met[best] += 1;
+        let items: Vec<ExhibitItem<'_>> =
+            potted.iter().map(|plant| ExhibitItem { plant, count: 1 }).collect();
+        let class = class(1, "1", rules(slots.clone()));
+        let found = eligibility(&class, &show(), &member(), Exhibit::Whole(&items));
+        let expected = [Answer::No, Answer::Depends, Answer::Yes][best];
+        assert_eq!(
+            found.answer,
+            expected,
+            "{slots:?} {:?}",
+            potted.iter().map(|p| p.pot).collect::<Vec<_>>()
+        );
+        assert_eq!(staged_fit(&class, &show(), &items), found);
+    }
+    assert!(met.iter().all(|&count| count > 100), "{met:?}");
+}
+
+fn permutations(of: usize) -> Vec<Vec<usize>> {
+    if of == 0 {
+        return vec![vec![]];
+    }
+    let shorter = permutations(of - 1);
+    let insert = |order: &Vec<usize>, at: usize| {
+        let mut longer = order.clone();
+        longer.insert(at, of - 1);
+        longer
+    };
+    shorter.iter().flat_map(|order| (0..of).map(move |at| insert(order, at))).collect()
+}
+
+/// Figures at the ends of their types come to an answer, not to an overflow.
+#[test]
+fn extreme_figures_are_answered() {
+    let slot = ClassSlot {
+        pot: Some(SizeLimit::between(Micrometres(i64::MIN), Micrometres(i64::MAX))),
+        ..plants(u32::MAX)
+    };
+    let mut demands = rules(vec![slot.clone(), slot]);
+    demands.held_for = Some(Holding { period: Period::Weeks(u32::MAX), unless_from_seed: false });
+    let old = PlantFacts {
+        quantity: u32::MAX,
+        pot: Some(Micrometres(i64::MIN)),
+        held_since: Some(day("1900-01-01")),
+        ..plant(1)
+    };
+    let wide = ShowFacts { tolerance: Micrometres(i64::MAX), ..show() };
+    let class = class(1, "1", demands);
+    let found = eligibility(&class, &wide, &member(), Exhibit::Plant(&old));
+    assert_eq!(codes(&found), [ReasonCode::OwnedTooShort]);
+    let items = [ExhibitItem { plant: &old, count: u32::MAX }, ExhibitItem { plant: &old, count: u32::MAX }];
+    let found = eligibility(&class, &wide, &member(), Exhibit::Whole(&items));
+    assert_eq!(found.answer, Answer::No);
+    assert!(found.reasons.iter().all(|reason| !reason.told().detail.is_empty()));
 }

@@ -281,6 +281,14 @@ pub struct EntryFee {
     pub junior: Option<Pence>,
 }
 
+impl EntryFee {
+    /// What one entry costs this exhibitor.
+    pub fn due(self, is_member: bool, is_junior: bool) -> Pence {
+        let grown = if is_member { self.member } else { self.other };
+        self.junior.filter(|_| is_junior).unwrap_or(grown)
+    }
+}
+
 /// A scale by which exhibits are marked.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]

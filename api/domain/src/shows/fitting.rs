@@ -3,6 +3,8 @@
 //! Filling is a largest flow from items to slots, first along fits without a doubt, then along those that depend.
 //! Cost: items × slots judgements, and for each augmenting path items × slots steps; exhibits are small.
 
+use chrono::NaiveDate;
+
 use super::class::{ClassRules, ClassSlot, Holding, SeedlingRule, TaxonFilter};
 use super::codes::Bearing;
 use super::facts::{ExhibitItem, PlantFacts, ShowFacts};
@@ -324,7 +326,8 @@ fn holding_reason(holding: Holding, show: &ShowFacts, plant: &PlantFacts) -> Opt
     if holding.unless_from_seed && plant.from_own_seed {
         return None;
     }
-    let (need, by) = (holding.period, holding.period.before(show.held_on)?);
+    // Longer than the calendar: nobody held it as long.
+    let (need, by) = (holding.period, holding.period.before(show.held_on).unwrap_or(NaiveDate::MIN));
     match plant.held_since {
         Some(since) if since <= by => None,
         Some(since) => Some(Why::OwnedTooShort { need, by, since }),

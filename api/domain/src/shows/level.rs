@@ -142,9 +142,35 @@ impl HistoryCondition {
     }
 }
 
+/// Whether an exhibitor is of a level.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct LevelJudgement {
+    /// Conditions that are not met, whatever else may be declared.
+    pub failing: Vec<LevelStanding>,
+    /// Results at other shows, which were not declared, may change the answer.
+    pub is_open: bool,
+}
+
 impl LevelRule {
     /// Where an exhibitor with this past stands to each condition on `as_of`, in their order.
     pub fn standings(&self, history: &[PastResult], as_of: NaiveDate) -> Vec<LevelStanding> {
         self.conditions.iter().map(|condition| condition.standing(history, as_of)).collect()
+    }
+
+    /// Whether an exhibitor with this past is of the level on `as_of`. Results that were not declared can only add:
+    /// too many already stay too many, and enough already stay enough.
+    pub fn judge(&self, history: &[PastResult], as_of: NaiveDate, outside_declared: bool) -> LevelJudgement {
+        let mut judgement = LevelJudgement::default();
+        for condition in &self.conditions {
+            let standing = condition.standing(history, as_of);
+            let may_grow = condition.looks_outside() && !outside_declared;
+            let too_many = standing.at_most.is_some_and(|most| standing.have > most);
+            if too_many || (!standing.holds() && !may_grow) {
+                judgement.failing.push(standing);
+            } else if may_grow && (standing.at_most.is_some() || !standing.holds()) {
+                judgement.is_open = true;
+            }
+        }
+        judgement
     }
 }

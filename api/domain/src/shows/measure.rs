@@ -28,7 +28,7 @@ impl Micrometres {
 /// In millimetres, with decimals only where there are some: `114.3 mm`.
 impl fmt::Display for Micrometres {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let (whole, part) = (self.0.abs() / 1000, self.0.abs() % 1000);
+        let (whole, part) = (self.0.unsigned_abs() / 1000, self.0.unsigned_abs() % 1000);
         let sign = if self.0 < 0 { "-" } else { "" };
         if part == 0 {
             return write!(f, "{sign}{whole} mm");
@@ -242,14 +242,14 @@ impl fmt::Display for SizeLimit {
 impl Add for Micrometres {
     type Output = Self;
     fn add(self, other: Self) -> Self {
-        Self(self.0 + other.0)
+        Self(self.0.saturating_add(other.0))
     }
 }
 
 impl Sub for Micrometres {
     type Output = Self;
     fn sub(self, other: Self) -> Self {
-        Self(self.0 - other.0)
+        Self(self.0.saturating_sub(other.0))
     }
 }
 
@@ -263,19 +263,19 @@ pub struct Pence(pub i64);
 impl fmt::Display for Pence {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let sign = if self.0 < 0 { "-" } else { "" };
-        write!(f, "{sign}£{}.{:02}", self.0.abs() / 100, self.0.abs() % 100)
+        write!(f, "{sign}£{}.{:02}", self.0.unsigned_abs() / 100, self.0.unsigned_abs() % 100)
     }
 }
 
 impl Add for Pence {
     type Output = Self;
     fn add(self, other: Self) -> Self {
-        Self(self.0 + other.0)
+        Self(self.0.saturating_add(other.0))
     }
 }
 
 impl Sum for Pence {
     fn sum<I: Iterator<Item = Self>>(all: I) -> Self {
-        Self(all.map(|pence| pence.0).sum())
+        all.fold(Self(0), Add::add)
     }
 }

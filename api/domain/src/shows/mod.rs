@@ -35,6 +35,7 @@ mod results;
 mod schedule;
 mod sound_class;
 mod trophies;
+mod trophy_working;
 mod wording;
 mod words;
 
@@ -49,11 +50,11 @@ pub use conflicts::{ConflictFinding, EntryOwners, JudgeRules, ShowJudge, ShowSte
 pub use dates::{
     NoSuchMoment, Period, ProtestsUntil, age_on, in_time, instant, protests_close, season_start,
 };
-pub use eligibility::{Eligibility, FoundClass, eligibility, find_classes};
+pub use eligibility::{Eligibility, FoundClass, eligibility, find_classes, staged_fit};
 pub use entry_number::{EntryNumber, EntryNumbers, NotAnEntryNumber, check_character};
 pub use facts::{EnteredExhibit, Exhibit, ExhibitItem, ExhibitorFacts, PlantFacts, PlantHeight, ShowFacts};
 pub use label::{ClassLabel, NotAClassLabel};
-pub use level::{CountedResults, HistoryCondition, LevelRule, LevelStanding, PastResult};
+pub use level::{CountedResults, HistoryCondition, LevelJudgement, LevelRule, LevelStanding, PastResult};
 pub use measure::{Against, Bound, Micrometres, NotALength, Pence, SizeLimit, lengths_in};
 pub use points::{CommendationPoints, Equals, Points, PointsScheme, ResultRules, SizeStep, ThinClass};
 pub use publishing::{PublishingFacts, ScheduleFinding, before_publishing, may_publish};
@@ -64,7 +65,7 @@ pub use results::{
     ShowExhibitor, ShowResults, ShownExhibit, Verdict, in_the_running, past_results, show_results,
 };
 pub use schedule::{ClassSet, LabelRange, ShowSchedule, ShowSection, ShowTrophy, TrophyAward};
-pub use trophies::{
+pub use trophy_working::{
     JudgesChoice, OutOfRunning, PastWinner, TieStep, TieValue, TrophyChoice, TrophyOutcome, TrophyPart,
     TrophyResult, TrophyScore,
 };

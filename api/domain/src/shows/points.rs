@@ -277,7 +277,7 @@ impl ResultRules {
         let each = pool.0.div_euclid(sharers);
         match self.odd_pence {
             OddPence::WithSociety => (Pence(each), Pence(odd)),
-            OddPence::MadeUp if odd > 0 => (Pence(each + 1), Pence(odd - sharers)),
+            OddPence::MadeUp if odd > 0 => (Pence(each.saturating_add(1)), Pence(odd - sharers)),
             OddPence::MadeUp => (Pence(each), Pence(0)),
         }
     }

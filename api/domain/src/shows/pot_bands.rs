@@ -7,8 +7,8 @@ use super::publishing::ScheduleFinding;
 
 /// Smallest and largest pot of a limit, both within, in micrometres.
 fn ends(limit: &SizeLimit) -> (i64, i64) {
-    let low = limit.from.map_or(0, |from| from.um.0 + i64::from(!from.inclusive));
-    let high = limit.to.map_or(i64::MAX, |to| to.um.0 - i64::from(!to.inclusive));
+    let low = limit.from.map_or(0, |from| from.um.0.saturating_add(i64::from(!from.inclusive)));
+    let high = limit.to.map_or(i64::MAX, |to| to.um.0.saturating_sub(i64::from(!to.inclusive)));
     (low, high)
 }
 

@@ -3,9 +3,6 @@
 
 use std::collections::BTreeMap;
 
-use serde::{Deserialize, Serialize};
-use utoipa::ToSchema;
-
 use super::class::ScheduleClass;
 use super::codes::ResultCode;
 use super::entry_number::EntryNumber;
@@ -14,155 +11,11 @@ use super::points::Points;
 use super::result_check::ResultFinding;
 use super::results::{ClassResult, ExhibitorNumber, ResultLine, ShowDay, ShowExhibitor, points_by};
 use super::schedule::{ShowTrophy, TrophyAward};
+use super::trophy_working::{
+    JudgesChoice, OutOfRunning, PastWinner, TieStep, TieValue, TrophyOutcome, TrophyPart, TrophyResult,
+    TrophyScore,
+};
 use super::words::{AsOf, TieBreak};
-use crate::ids::ClassId;
-
-/// What a judge chose or decided for a trophy.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct TrophyChoice {
-    /// Which, by its key.
-    pub trophy: String,
-    /// What.
-    pub choice: JudgesChoice,
-}
-
-/// The choice.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum JudgesChoice {
-    /// The best exhibit.
-    Exhibit(EntryNumber),
-    /// The winner among equals.
-    Exhibitor(ExhibitorNumber),
-    /// The trophy is withheld.
-    Withheld,
-}
-
-/// Who won a trophy in a year before.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct PastWinner {
-    /// Which, by its key.
-    pub trophy: String,
-    /// Who, by the number at this show.
-    pub exhibitor: ExhibitorNumber,
-    /// How many shows ago: 1 at the last.
-    pub years_ago: u32,
-}
-
-/// A trophy, how it ended, and the working.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
-pub struct TrophyResult {
-    /// Which, by its key.
-    pub trophy: String,
-    /// How it ended.
-    pub outcome: TrophyOutcome,
-    /// Every exhibitor who scored, the highest score first.
-    pub scores: Vec<TrophyScore>,
-    /// How equals were told apart.
-    pub steps: Vec<TieStep>,
-    /// Exhibits in the running where judges choose.
-    pub running: Vec<EntryNumber>,
-}
-
-/// How a trophy ended.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum TrophyOutcome {
-    /// One exhibitor has it, for an exhibit where it is for one.
-    Won {
-        /// Who.
-        exhibitor: ExhibitorNumber,
-        /// For which exhibit.
-        entry: Option<EntryNumber>,
-    },
-    /// Equals share it.
-    Shared(Vec<ExhibitorNumber>),
-    /// The judge is to decide between these.
-    JudgeDecides(Vec<ExhibitorNumber>),
-    /// Judges are to choose among the exhibits in the running.
-    JudgesChoose,
-    /// Withheld.
-    Withheld,
-    /// Nobody in the running scored.
-    NobodyEligible,
-}
-
-/// What one exhibitor has toward a trophy.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
-pub struct TrophyScore {
-    /// Who.
-    pub exhibitor: ExhibitorNumber,
-    /// What counts: points, firsts, or pence.
-    pub score: Points,
-    /// Firsts in the trophy's classes.
-    pub firsts: u32,
-    /// Seconds.
-    pub seconds: u32,
-    /// Thirds.
-    pub thirds: u32,
-    /// Exhibits staged in the classes won, summed.
-    pub won_class_sizes: u32,
-    /// Why the exhibitor is out of the running, if so.
-    pub out: Option<OutOfRunning>,
-    /// The exhibits that it comes from.
-    pub parts: Vec<TrophyPart>,
-}
-
-/// One exhibit toward a trophy.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
-pub struct TrophyPart {
-    /// In which class.
-    pub class: ClassId,
-    /// Which.
-    pub entry: EntryNumber,
-    /// Its place, if it has one.
-    pub place: Option<u32>,
-    /// What it adds.
-    pub score: Points,
-}
-
-/// Why somebody is out of the running.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum OutOfRunning {
-    /// The trophy is for members.
-    NotAMember,
-    /// The trophy is for another level.
-    OtherLevel,
-    /// Results at other shows were not declared, which the level asks for.
-    LevelUnknown,
-    /// Won it too short a time ago.
-    WonBefore {
-        /// How many shows ago.
-        years_ago: u32,
-    },
-    /// Wins a trophy that cannot be had together with it.
-    WinsOther {
-        /// Which, by its key.
-        trophy: String,
-    },
-}
-
-/// One step by which equals were told apart.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
-pub struct TieStep {
-    /// By what.
-    pub by: TieBreak,
-    /// What each of the equals has.
-    pub values: Vec<TieValue>,
-    /// Who is left.
-    pub left: Vec<ExhibitorNumber>,
-}
-
-/// What one of the equals has.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
-pub struct TieValue {
-    /// Who.
-    pub exhibitor: ExhibitorNumber,
-    /// How many.
-    pub value: u32,
-}
 
 /// Decides the trophies in the order of the schedule. `ordered` and `results` are the classes, in one order.
 pub(super) fn decide_trophies(
@@ -302,15 +155,12 @@ fn out_of_running(
     let as_of = if level.as_of == AsOf::SeasonStart { day.season_start } else { day.schedule.held_on };
     let history = person.map(|person| person.history.as_slice()).unwrap_or_default();
     let declared = person.is_some_and(|person| person.outside_declared);
-    let mut unknown = false;
-    for (condition, standing) in level.conditions.iter().zip(level.standings(history, as_of)) {
-        let open = condition.looks_outside() && !declared;
-        if standing.at_most.is_some_and(|most| standing.have > most) || (!standing.holds() && !open) {
-            return Some(OutOfRunning::OtherLevel);
-        }
-        unknown |= open;
+    let judgement = level.judge(history, as_of, declared);
+    if judgement.failing.is_empty() {
+        judgement.is_open.then_some(OutOfRunning::LevelUnknown)
+    } else {
+        Some(OutOfRunning::OtherLevel)
     }
-    unknown.then_some(OutOfRunning::LevelUnknown)
 }
 
 fn best_exhibit(

@@ -6,8 +6,9 @@ pub mod bench_hall;
 use chrono::{DateTime, NaiveDate, Utc};
 use storksbill_domain::ids::{ClassId, CultivarId, PlantId};
 use storksbill_domain::shows::{
-    Answer, ClassRules, ClassSlot, Eligibility, ExhibitUnit, ExhibitorFacts, Micrometres, PlantFacts,
-    ReasonCode, ResultRules, ScheduleClass, ShowFacts, ShowSchedule,
+    Answer, ClassRules, ClassSlot, CountedResults, Eligibility, EnteredExhibit, Exhibit, ExhibitUnit,
+    ExhibitorFacts, HistoryCondition, Micrometres, PlantFacts, Reach, ReasonCode, ResultRules, ScheduleClass,
+    ShowFacts, ShowSchedule, eligibility,
 };
 use uuid::Uuid;
 
@@ -90,4 +91,33 @@ pub fn schedule(classes: Vec<ScheduleClass>) -> ShowSchedule {
         trophies: vec![],
         results: ResultRules::default(),
     }
+}
+
+/// So many firsts at most, no farther away than `reach`.
+pub fn first_places(reach: Reach, at_most: u32) -> HistoryCondition {
+    HistoryCondition {
+        counts: CountedResults::PlacesTo(1),
+        reach,
+        sections: vec![],
+        groups: vec![],
+        levels: vec![],
+        levels_left_out: vec![],
+        at_least: None,
+        at_most: Some(at_most),
+    }
+}
+
+/// An exhibit of whole plants entered already.
+pub fn entered(class: u128, own: bool, plants: &[(u128, u32)]) -> EnteredExhibit {
+    EnteredExhibit {
+        class: id(class),
+        own,
+        whole_plants: plants.iter().map(|&(n, count)| (id(n), count)).collect(),
+        cultivars: plants.iter().map(|&(n, _)| id(n)).collect(),
+    }
+}
+
+/// The answer for one plant on the look-out in a class of these rules.
+pub fn ask(rules: ClassRules, exhibitor: &ExhibitorFacts, plant: &PlantFacts) -> (Answer, Vec<ReasonCode>) {
+    told(&eligibility(&class(1, "1", rules), &show(), exhibitor, Exhibit::Plant(plant)))
 }
