@@ -10,6 +10,7 @@
     clippy::indexing_slicing,
     clippy::cast_possible_truncation,
     clippy::cast_precision_loss,
+    clippy::cast_possible_wrap,
     clippy::cast_sign_loss,
     reason = "a measurement prints its table, and stops where anything fails"
 )]

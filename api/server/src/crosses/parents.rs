@@ -137,7 +137,8 @@ impl Known {
             let Clone::Cultivar(cultivar) = self.own_clone(parent)? else { return None };
             let sets = *self.sets.get(&cultivar)?;
             let all = gamete == Some(Gamete::Unreduced);
-            (all || sets % 2 == 0).then(|| (sets, if all { sets } else { sets / 2 }))
+            let half = (sets % 2 == 0).then_some(sets / 2);
+            Some((sets, if all { sets } else { half? }))
         };
         let seed = parents.iter().find(|parent| parent.side == ParentSide::Seed)?;
         let (seed_sets, from_seed) = brings(seed, gametes[0])?;

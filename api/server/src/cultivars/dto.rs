@@ -430,16 +430,19 @@ pub struct GameteOut {
 
 /// A field of a cultivar's origin.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
 pub enum OriginField {
     /// The parent that bore the seed.
-    SeedParentId,
+    #[serde(rename = "seed_parent_id")]
+    SeedParent,
     /// The parent that gave the pollen.
-    PollenParentId,
+    #[serde(rename = "pollen_parent_id")]
+    PollenParent,
     /// What it came from.
-    SourceId,
+    #[serde(rename = "source_id")]
+    Source,
     /// What it goes back to.
-    RevertsToId,
+    #[serde(rename = "reverts_to_id")]
+    RevertsTo,
 }
 
 impl CultivarOut {
@@ -453,10 +456,10 @@ impl CultivarOut {
             }
             shown
         };
-        let seed_parent_id = told(OriginField::SeedParentId, cultivar.seed_parent_id);
-        let pollen_parent_id = told(OriginField::PollenParentId, cultivar.pollen_parent_id);
-        let source_id = told(OriginField::SourceId, cultivar.source_id);
-        let reverts_to_id = told(OriginField::RevertsToId, cultivar.reverts_to_id);
+        let seed_parent_id = told(OriginField::SeedParent, cultivar.seed_parent_id);
+        let pollen_parent_id = told(OriginField::PollenParent, cultivar.pollen_parent_id);
+        let source_id = told(OriginField::Source, cultivar.source_id);
+        let reverts_to_id = told(OriginField::RevertsTo, cultivar.reverts_to_id);
         let gamete =
             |form: Option<GameteForm>, sets, lambda| form.map(|form| GameteOut { form, sets, lambda });
         Self {

@@ -335,14 +335,13 @@ impl<'a> Drawn<'a> {
         let [first, second] = self.parents(number)?.map(place);
         let descent = match (&line.descent, first) {
             _ if !with_parents => drawing::Descent::Unknown,
-            (Descent::Unknown, _) => drawing::Descent::Unknown,
             (Descent::Cross { .. } | Descent::OneGamete(..), _) => {
                 drawing::Descent::Cross { seed_parent: first, pollen_parent: second }
             }
             (Descent::Sport { .. }, Some(of)) => drawing::Descent::Clone { of, how: "sport of".to_owned() },
             (Descent::Cutting(_), Some(of)) => drawing::Descent::Clone { of, how: "cutting of".to_owned() },
             (Descent::Doubled(_), Some(of)) => drawing::Descent::Clone { of, how: "doubled from".to_owned() },
-            (_, None) => drawing::Descent::Unknown,
+            (Descent::Unknown, _) | (_, None) => drawing::Descent::Unknown,
         };
         Ok(Plant {
             label: line.name.clone(),
