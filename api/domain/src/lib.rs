@@ -14,10 +14,6 @@
 
 mod sql;
 
-// First, for its macro: the shows have vocabularies of their own.
-#[macro_use]
-pub mod words;
-
 pub mod clock;
 pub mod crosses;
 pub mod ids;
@@ -25,3 +21,4 @@ pub mod names;
 pub mod nomenclature;
 pub mod policy;
 pub mod shows;
+pub mod words;

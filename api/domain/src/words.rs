@@ -1,11 +1,6 @@
 //! The closed vocabularies of the trade. Each word is stored and sent as written here.
 
 use std::fmt;
-use std::str::FromStr;
-
-use serde::{Deserialize, Serialize};
-
-use crate::sql::stored_as_text;
 
 /// The text is not one of the words of a vocabulary.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -27,7 +22,7 @@ impl std::error::Error for UnknownWord {}
 macro_rules! vocabulary {
     ($(#[doc = $doc:literal])* $name:ident { $($(#[doc = $vdoc:literal])* $variant:ident = $word:literal,)+ }) => {
         $(#[doc = $doc])*
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize)]
         #[cfg_attr(feature = "sql", derive(diesel::expression::AsExpression, diesel::deserialize::FromSqlRow))]
         #[cfg_attr(feature = "sql", diesel(sql_type = diesel::sql_types::Text))]
         pub enum $name {
@@ -44,12 +39,12 @@ macro_rules! vocabulary {
             }
         }
 
-        impl FromStr for $name {
-            type Err = UnknownWord;
-            fn from_str(text: &str) -> Result<Self, UnknownWord> {
+        impl std::str::FromStr for $name {
+            type Err = $crate::words::UnknownWord;
+            fn from_str(text: &str) -> Result<Self, $crate::words::UnknownWord> {
                 match text {
                     $($word => Ok(Self::$variant),)+
-                    other => Err(UnknownWord {
+                    other => Err($crate::words::UnknownWord {
                         given: other.to_owned(),
                         expected: Self::ALL.iter().map(Self::as_str).collect(),
                     }),
@@ -57,8 +52,8 @@ macro_rules! vocabulary {
             }
         }
 
-        impl fmt::Display for $name {
-            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        impl std::fmt::Display for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
                 f.write_str(self.as_str())
             }
         }
@@ -80,9 +75,11 @@ macro_rules! vocabulary {
             }
         }
 
-        stored_as_text!($name);
+        $crate::sql::stored_as_text!($name);
     };
 }
+
+pub(crate) use vocabulary;
 
 vocabulary! {
     /// Where a member stands with the society.

@@ -255,6 +255,8 @@ fn on_the_look_out_a_plant_hears_what_its_exhibit_still_needs() {
     assert_eq!(told(&found), (Answer::Depends, vec![ReasonCode::MoreNeeded]));
     assert_eq!(found.reasons[0].told().remedy.unwrap(), "Add 2 plants, each of another cultivar.");
     let batch = PlantFacts { quantity: 5, ..plant(2) };
+    // Of cultivars that must differ a batch gives one.
+    assert_eq!(ask(of_three(), &member(), &batch), (Answer::Depends, vec![ReasonCode::MoreNeeded]));
     assert_eq!(ask(rules(vec![plants(3)]), &member(), &batch), (Answer::Yes, vec![]));
     // Stems are cut from one plant as many as are wanted.
     assert_eq!(
@@ -278,6 +280,7 @@ fn a_plant_stands_in_one_place_only() {
     // A second of the batch may; and another exhibitor's entry uses none of this one's.
     let pair = PlantFacts { quantity: 2, ..plant(1) };
     assert_eq!(ask(one(), &has(vec![entered(2, true, &[(1, 1)])]), &pair), (Answer::Yes, vec![]));
+    assert_eq!(ask(one(), &has(vec![entered(1, true, &[(1, 1)])]), &pair), (Answer::Yes, vec![]));
     assert_eq!(ask(one(), &has(vec![entered(2, false, &[(1, 1)])]), &plant(1)), (Answer::Yes, vec![]));
     let stems = rules(vec![ClassSlot::of(3, ExhibitUnit::Stem)]);
     assert_eq!(ask(stems, &has(vec![entered(2, true, &[(1, 1)])]), &plant(1)), (Answer::Yes, vec![]));

@@ -157,6 +157,10 @@ fn results_at_other_shows_are_asked_for() {
     let beginner =
         ExhibitorFacts { outside_declared: true, ..with(first("2025-07-12", Reach::Affiliated, "beginner")) };
     assert_eq!(ask(novice(), &beginner, &plant(1)), (Answer::Yes, vec![]));
+    // A first on the day of the show itself is not of the past.
+    let today =
+        ExhibitorFacts { outside_declared: true, ..with(first("2027-06-12", Reach::Affiliated, "open")) };
+    assert_eq!(ask(novice(), &today, &plant(1)), (Answer::Yes, vec![]));
     // Farther away than the rule looks.
     let elsewhere =
         ExhibitorFacts { outside_declared: true, ..with(first("2025-07-12", Reach::Elsewhere, "open")) };
@@ -221,7 +225,17 @@ fn a_seedling_class_asks_point_by_point() {
     seedling.firsts = Some(vec![Reach::ThisShow]);
     seedling.raised_by_exhibitor = Some(false);
     assert_eq!(ask(demands(), &member(), &seedling), (Answer::No, vec![ReasonCode::SeedlingNotEligible; 2]));
+    // As far away as the rule looks, to the step.
+    let edge = PlantFacts {
+        firsts: Some(vec![Reach::ThisSociety]),
+        raised_by_exhibitor: Some(true),
+        ..seedling.clone()
+    };
+    assert_eq!(ask(demands(), &member(), &edge), (Answer::No, vec![ReasonCode::SeedlingNotEligible]));
     let earlier = ClassRules { no_earlier_first: Some(Reach::ThisSociety), ..rules(vec![plants(1)]) };
+    assert_eq!(ask(earlier.clone(), &member(), &edge), (Answer::No, vec![ReasonCode::EarlierFirst]));
+    let farther = PlantFacts { firsts: Some(vec![Reach::Affiliated]), ..edge };
+    assert_eq!(ask(earlier.clone(), &member(), &farther), (Answer::Yes, vec![]));
     assert_eq!(ask(earlier.clone(), &member(), &seedling), (Answer::No, vec![ReasonCode::EarlierFirst]));
     assert_eq!(ask(earlier, &member(), &plant(2)), (Answer::Depends, vec![ReasonCode::EarlierFirstUnknown]));
 }

@@ -74,6 +74,9 @@ fn a_152_mm_pot_is_within_six_inches_and_over_150_mm() {
     assert_eq!(SizeLimit::up_to(um("6 in")).against(pot, Micrometres(0)), Against::Within);
     assert_eq!(SizeLimit::up_to(um("150 mm")).against(pot, Micrometres(0)), Against::Over);
     assert_eq!(SizeLimit::up_to(um("150 mm")).against(pot, um("2 mm")), Against::Within);
+    let at_least = SizeLimit::between(um("154 mm"), um("200 mm"));
+    assert_eq!(at_least.against(pot, Micrometres(0)), Against::Under);
+    assert_eq!(at_least.against(pot, um("2 mm")), Against::Within);
 }
 
 /// Billericay Horticultural Society, schedule, classes 10, 11 and 18: "not exceeding" takes the length itself in,
@@ -150,6 +153,16 @@ fn a_plant_of_exactly_five_inches_is_a_miniature_by_one_rule_only() {
     // What it is registered as and what it measures are two facts: registered as a dwarf it is let in with a note.
     small.group = Some(PlantGroup::Dwarf);
     assert_eq!(asked(&small, true), (Answer::Yes, vec![ReasonCode::RegisterGroup]));
+    let unmeasured = {
+        let mut slot = plants(1);
+        slot.taxa.groups = vec![PlantGroup::Miniature];
+        class(1, "7", rules(vec![slot]))
+    };
+    // Where the class measures nothing, what it is registered as is all there is.
+    assert_eq!(
+        told(&eligibility(&unmeasured, &show(), &member(), Exhibit::Plant(&small))),
+        (Answer::No, vec![ReasonCode::KindMismatch])
+    );
     small.group = Some(PlantGroup::Regal);
     assert_eq!(asked(&small, true), (Answer::No, vec![ReasonCode::KindMismatch]));
 }

@@ -1,12 +1,6 @@
 //! Answers and the stable codes of reasons and findings.
 
-use std::fmt;
-use std::str::FromStr;
-
-use serde::{Deserialize, Serialize};
-
-use crate::sql::stored_as_text;
-use crate::words::UnknownWord;
+use crate::words::vocabulary;
 
 vocabulary! {
     /// Whether an exhibit may be entered.

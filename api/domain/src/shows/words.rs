@@ -1,12 +1,6 @@
 //! The closed vocabularies of shows.
 
-use std::fmt;
-use std::str::FromStr;
-
-use serde::{Deserialize, Serialize};
-
-use crate::sql::stored_as_text;
-use crate::words::UnknownWord;
+use crate::words::vocabulary;
 
 vocabulary! {
     /// What is counted in an exhibit.
