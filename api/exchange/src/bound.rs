@@ -13,6 +13,7 @@
 //! value, and is left out of the sum.
 
 use crate::program::{Aim, Kind, Scope};
+use crate::rings::Cycle;
 
 /// Prices count in units of 2^-32.
 pub(crate) const SCALE: i64 = 1 << 32;
@@ -61,26 +62,73 @@ impl Claim {
     }
 }
 
+/// The bracket of a claim for rings, added up hand-over by hand-over beforehand.
+#[derive(Debug, Clone)]
+pub(crate) struct Brackets {
+    steps: Vec<i128>,
+    /// Aims that are no sums over hand-overs, with their weight.
+    whole: Vec<(Aim, i128)>,
+}
+
+impl Brackets {
+    /// `O(m)`.
+    pub(crate) fn new(scope: &Scope, claim: &Claim) -> Self {
+        let rows = scope.capacities().len();
+        let price = |at: usize| claim.prices.get(at).map_or(0, |&price| i128::from(price));
+        let first = rows + scope.links();
+        let mut weighed = vec![(claim.aim, i128::from(SCALE))];
+        weighed.extend(claim.floors.iter().enumerate().map(|(at, floor)| (floor.aim, price(first + at))));
+        weighed.retain(|&(_, weight)| weight != 0);
+        let steps = (0..scope.market.arcs.len()).map(|arc| {
+            let mut sum = 0;
+            for &(aim, weight) in &weighed {
+                sum += weight * i128::from(scope.gain_of_step(arc, aim));
+            }
+            scope.rows_of_step(arc, |row| sum -= price(row));
+            scope.links_of_step(arc, |link| sum += price(rows + link));
+            sum
+        });
+        let steps = steps.collect();
+        weighed.retain(|&(aim, _)| !aim.is_sum_of_steps());
+        Self { steps, whole: weighed }
+    }
+
+    pub(crate) fn ring(&self, scope: &Scope, cycle: Cycle) -> i128 {
+        let steps = cycle.arcs().iter().filter_map(|&arc| self.steps.get(arc as usize));
+        let mut excess: i128 = steps.sum();
+        for &(aim, weight) in &self.whole {
+            excess += weight * i128::from(scope.gain(Kind::Ring(cycle), aim));
+        }
+        excess
+    }
+}
+
 /// A level that is settled: a column whose bracket is below `-spare` is in no plan that keeps its value.
 #[derive(Debug, Clone)]
 pub(crate) struct Cut {
     pub(crate) claim: Claim,
     pub(crate) spare: i128,
+    brackets: Brackets,
 }
 
 impl Cut {
-    pub(crate) fn new(claim: Claim, bound: Bound, value: i64) -> Self {
+    pub(crate) fn new(scope: &Scope, claim: Claim, bound: Bound, value: i64) -> Self {
         let spare = bound.scaled.saturating_sub(i128::from(value) * i128::from(SCALE));
-        Self { claim, spare }
+        let brackets = Brackets::new(scope, &claim);
+        Self { claim, spare, brackets }
     }
 
-    pub(crate) fn excludes(&self, scope: &Scope, rows: usize, kind: Kind) -> bool {
-        self.claim.excess(scope, rows, kind) < -self.spare
+    fn excludes(&self, scope: &Scope, rows: usize, kind: Kind) -> bool {
+        let excess = match kind {
+            Kind::Ring(cycle) => self.brackets.ring(scope, cycle),
+            _ => self.claim.excess(scope, rows, kind),
+        };
+        excess < -self.spare
     }
 }
 
 /// Evaluates the bound of a claim over every column that no cut excludes; `None` when the number of prices is
-/// wrong. Cost: as listing the rings, times the cuts.
+/// wrong. Cost: as listing the rings; cuts are asked about columns that count, and while the step is not known.
 pub(crate) fn certificate(scope: &Scope, claim: &Claim, cuts: &[Cut]) -> Option<Bound> {
     let capacity = scope.capacities();
     let rows = capacity.len();
@@ -94,13 +142,18 @@ pub(crate) fn certificate(scope: &Scope, claim: &Claim, cuts: &[Cut]) -> Option<
     for (&price, floor) in claim.prices.iter().skip(rows + scope.links()).zip(&claim.floors) {
         scaled -= i128::from(price) * i128::from(floor.least);
     }
+    let brackets = Brackets::new(scope, claim);
     let mut step = 0i64;
     scope.visit(|kind| {
-        if cuts.iter().any(|cut| cut.excludes(scope, rows, kind)) {
+        let excess = match kind {
+            Kind::Ring(cycle) => brackets.ring(scope, cycle),
+            _ => claim.excess(scope, rows, kind),
+        };
+        // Once the step is one it stays so.
+        if (excess <= 0 && step == 1) || cuts.iter().any(|cut| cut.excludes(scope, rows, kind)) {
             return;
         }
         step = gcd(step, scope.gain(kind, claim.aim).abs());
-        let excess = claim.excess(scope, rows, kind);
         if excess > 0 {
             let mut most = u16::MAX;
             scope.rows(kind, |row| most = most.min(capacity.get(row).copied().unwrap_or(0)));

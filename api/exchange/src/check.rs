@@ -216,7 +216,7 @@ fn levels(market: &Market, plan: &Plan, tally: &Tally) -> Result<(), Fault> {
         let claim = Claim { aim, floors: floors.clone(), prices: level.prices.clone() };
         match certificate(&scope, &claim, &cuts) {
             Some(bound) if bound.value == level.bound && level.bound >= level.value => {
-                cuts.push(Cut::new(claim, bound, level.value));
+                cuts.push(Cut::new(&scope, claim, bound, level.value));
                 floors.push(Floor { aim, least: level.value });
             }
             _ => return Err(Fault::WrongBound { level: at }),

@@ -75,9 +75,9 @@ pub fn explain_ring(market: &Market, plan: &Plan, ring: usize, work: &Work) -> O
     let mut scope = Scope::new(market, &Rules { work: *work, ..plan.rules });
     scope.banned = Some(cycle);
     let mut never = || false;
-    let mut round = Round::new(scope, &mut never);
+    let mut round = Round::new(scope, Some(plan), &mut never);
     round.start(plan);
-    round.levels();
+    round.levels_beside(plan);
     Some(RingCase { adds, without: loss(plan, round.reached()) })
 }
 
@@ -100,10 +100,11 @@ pub fn explain_want(market: &Market, plan: &Plan, want: u64, work: &Work) -> Opt
         served += if step.want == want { i64::from(times) } else { 0 };
     }
     let mut never = || false;
-    let mut round = Round::new(Scope::new(market, &Rules { work: *work, ..plan.rules }), &mut never);
+    let scope = Scope::new(market, &Rules { work: *work, ..plan.rules });
+    let mut round = Round::new(scope, Some(plan), &mut never);
     round.start(plan);
     let forced = if round.force(at, served + 1) {
-        round.levels();
+        round.levels_beside(plan);
         loss(plan, round.reached()).map_or(Forced::AsGood, Forced::Costs)
     } else {
         Forced::NoPlan

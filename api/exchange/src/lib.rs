@@ -39,10 +39,13 @@
 //!
 //! # Cost
 //!
-//! Building: `O(m log m)` for `m` possible hand-overs. Listing rings: `O(m d)`, `d` the largest number of
-//! hand-overs a member can make. Each level solves a linear program over few of the rings (a row for each member,
-//! offer and want that can bind), rounds it, mends the plan around its largest losses, and searches the rings
-//! that can still matter, where they are few enough; the program grows about with the square of the members, the search exponentially at worst.
+//! Building: `O(m log m)` for `m` possible hand-overs. Going through the rings: `O(m d)`, `d` the largest number of
+//! hand-overs a member can make. Where the rings are few enough for the work allowed, each level solves a linear
+//! program over few of them (a row for each member, offer and want that can bind), rounds it, mends the plan around
+//! its largest losses, and searches the rings that can still matter; the program grows about with the square of the
+//! members, the search exponentially at worst. Where they are more, the plan comes from local search among the
+//! rings nearest to paying for themselves, and the bounds from circulations and a subgradient method, over all
+//! rings, none of them stored.
 //! It is bounded by counted work ([`Work`]), never by the clock, so the same input always gives the same answer.
 //! A level whose work ran out says so (`proved: false`) and still carries a true bound.
 
@@ -55,6 +58,7 @@ mod cycles_and_chains;
 mod explain;
 mod fairness;
 mod linear;
+mod local_search;
 mod market;
 mod meeting;
 mod mend;
@@ -63,12 +67,15 @@ mod packing;
 mod plan;
 mod presets;
 mod program;
+mod relaxation;
 mod replan;
 mod rings;
 mod search;
 mod solve;
 mod story;
+mod subgradient;
 mod unlock;
+mod wide;
 
 pub use check::{Fault, check};
 pub use check_meeting::{MeetingFault, check_meeting};

@@ -369,12 +369,12 @@ impl Dual {
     clippy::cast_sign_loss,
     reason = "a price is finite and not negative; the cast saturates"
 )]
-fn up(price: f64) -> u64 {
+pub(crate) fn up(price: f64) -> u64 {
     (price * SCALE as f64).ceil() as u64
 }
 
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "as in `up`")]
-fn down(price: f64) -> u64 {
+pub(crate) fn down(price: f64) -> u64 {
     (price * SCALE as f64).floor() as u64
 }
 

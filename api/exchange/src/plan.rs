@@ -38,10 +38,12 @@ impl Default for Rules {
 /// Limits in counted work, never in time: the same market under the same limits always gives the same plan.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Work {
-    /// Rings kept at most; where a market has more, every member keeps a share.
+    /// Rings kept at most; where a market has more, every want keeps a share, one at least.
     pub rings: u32,
-    /// Steps of the simplex method, each counted as often as its program has rows and
-    /// columns. A level takes half of what the levels before have left; its bound is worked out in any case.
+    /// Steps of the simplex method, each counted as often as its program has rows and columns; about a tenth of a
+    /// microsecond, which other work is counted in too. A level takes half of what the levels before have left; its
+    /// bound is worked out in any case. Where rings times rows come to more than four times this, all but the
+    /// smallest markets are left to local search, which takes half for the plan and less for the bounds.
     pub search: u64,
     /// Small searches spent on choosing the first among equally good plans.
     pub tie_searches: u32,

@@ -21,7 +21,8 @@
 
 use crate::market::Market;
 use crate::plan::Rules;
-use crate::rings::Cycle;
+use crate::relaxation::PARTS;
+use crate::rings::{Cycle, MaxRing};
 
 /// A ready-made order of aims.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -80,6 +81,16 @@ pub enum LevelName {
     Credit,
 }
 
+impl LevelName {
+    /// What a ring adds is the sum of what its hand-overs add.
+    pub(crate) fn is_sum_of_steps(self) -> bool {
+        match self {
+            Self::MembersServed | Self::WantsServed | Self::RankWeight | Self::Rarity | Self::Credit => true,
+            Self::Expected | Self::EffectivePairs | Self::FewestThrees | Self::BackArcs => false,
+        }
+    }
+}
+
 /// Ten-thousandths of a cutting in one.
 const CUTTING: u64 = 10_000;
 const ONE: u64 = 1_000_000_000;
@@ -119,6 +130,19 @@ impl Values {
     /// Of a ring of so many members with so many back arcs.
     pub(crate) fn ring(&self, members: usize, back: usize) -> i64 {
         if members == 2 { self.pair } else { self.three.get(back).copied().unwrap_or(0) }
+    }
+
+    /// The largest share of a hand-over in a ring, in [`PARTS`]; `back`: with a possible one the other way.
+    fn share(&self, longest: MaxRing, back: bool) -> i64 {
+        let [bare, ..] = self.three;
+        // A third of a bare ring, and what each way back adds at most.
+        let added = (1i64..).zip(&self.three[1..]).map(|(count, &three)| (three - bare + count - 1) / count);
+        let of_three = PARTS / 3 * bare + if back { PARTS * added.max().unwrap_or(0) } else { 0 };
+        match (longest, back) {
+            (MaxRing::Two, _) => PARTS / 2 * self.pair,
+            (MaxRing::Three, true) => of_three.max(PARTS / 2 * self.pair),
+            (MaxRing::Three, false) => of_three,
+        }
     }
 
     /// Of a hand-over at this place of a chain, from 1.
@@ -167,6 +191,50 @@ pub(crate) fn ring_gain(
         LevelName::FewestThrees => -i64::from(!pair),
         LevelName::BackArcs => i64::try_from(back_arcs(market, cycle)).unwrap_or(0),
         LevelName::Credit => steps.map(|arc| credit(market, arc.to)).sum(),
+    }
+}
+
+/// What one hand-over of a ring adds to a level that is a sum over hand-overs; 0 for any other level. `once` as
+/// for [`ring_gain`].
+pub(crate) fn step_in_ring(market: &Market, arc: usize, level: LevelName, once: impl Fn(u32) -> bool) -> i64 {
+    let Some(arc) = market.arcs.get(arc) else { return 0 };
+    match level {
+        LevelName::MembersServed => i64::from(!once(arc.to)),
+        LevelName::WantsServed => 1,
+        LevelName::RankWeight => i64::from(arc.weight),
+        LevelName::Rarity => i64::from(arc.rarity),
+        LevelName::Credit => credit(market, arc.to),
+        LevelName::Expected | LevelName::EffectivePairs | LevelName::FewestThrees | LevelName::BackArcs => 0,
+    }
+}
+
+/// What a hand-over can be said to add to a level in rings, in [`PARTS`]: the shares of a ring come to what it
+/// adds, or more. `once` as for [`ring_gain`].
+pub(crate) fn ring_share(
+    market: &Market,
+    values: &Values,
+    longest: MaxRing,
+    arc: u32,
+    level: LevelName,
+    once: impl Fn(u32) -> bool,
+) -> i64 {
+    let Some(arc) = market.arcs.get(arc as usize) else { return 0 };
+    // Both hand-overs of a pair have one the other way.
+    let back = market.connects(arc.to, arc.from);
+    if longest == MaxRing::Two && !back {
+        return 0;
+    }
+    match level {
+        LevelName::Expected => values.share(longest, back),
+        LevelName::MembersServed => PARTS * i64::from(!once(arc.to)),
+        LevelName::WantsServed => PARTS,
+        LevelName::RankWeight => PARTS * i64::from(arc.weight),
+        LevelName::Rarity => PARTS * i64::from(arc.rarity),
+        // A ring of three needs one with a way back, so that half and twice a quarter come to one.
+        LevelName::EffectivePairs => PARTS / if back { 2 } else { 4 },
+        LevelName::FewestThrees => -PARTS / 3 * i64::from(!back),
+        LevelName::BackArcs => PARTS * i64::from(back),
+        LevelName::Credit => PARTS * credit(market, arc.to),
     }
 }
 

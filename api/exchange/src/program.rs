@@ -27,7 +27,8 @@
 use crate::chains::reach;
 use crate::market::Market;
 use crate::plan::Rules;
-use crate::presets::{LevelName, Values, ring_gain, step_gain};
+use crate::presets::{LevelName, Values, ring_gain, ring_share, step_gain, step_in_ring};
+use crate::relaxation::PARTS;
 use crate::rings::{Cycle, visit};
 
 /// What a column stands for.
@@ -49,6 +50,16 @@ pub(crate) enum Aim {
     Level(LevelName),
     /// Cuttings for the want at this place of the market's list.
     Serve(u32),
+}
+
+impl Aim {
+    /// What a ring adds is the sum of what its hand-overs add.
+    pub(crate) fn is_sum_of_steps(self) -> bool {
+        match self {
+            Self::Serve(_) => true,
+            Self::Level(level) => level.is_sum_of_steps(),
+        }
+    }
 }
 
 /// A program without its stored columns: enough to go through them one by one.
@@ -88,12 +99,17 @@ impl<'a> Scope<'a> {
 
     /// Every column: rings (in no particular order), steps of chains, members served.
     pub(crate) fn visit(&self, mut column: impl FnMut(Kind)) {
+        self.rings(|cycle| column(Kind::Ring(cycle)));
+        self.rest(column);
+    }
+
+    /// Every ring, in no particular order.
+    pub(crate) fn rings(&self, mut ring: impl FnMut(Cycle)) {
         visit(self.market, self.rules.max_ring, |cycle| {
             if self.banned != Some(cycle) {
-                column(Kind::Ring(cycle));
+                ring(cycle);
             }
         });
-        self.rest(column);
     }
 
     /// The columns that are not rings, in canonical order.
@@ -122,6 +138,39 @@ impl<'a> Scope<'a> {
     /// There are steps of chains.
     pub(crate) fn chains(&self) -> bool {
         self.split
+    }
+
+    /// A member has a column that says whether they receive at all.
+    pub(crate) fn counted_once(&self, member: u32) -> bool {
+        self.once[member as usize].is_some()
+    }
+
+    /// What a hand-over can be said to add to an aim, in [`PARTS`]: the shares of a ring or of the steps of a
+    /// chain come to what they add, or more.
+    pub(crate) fn share(&self, arc: u32, aim: Aim) -> i64 {
+        let level = match aim {
+            Aim::Level(level) => level,
+            Aim::Serve(want) => return PARTS * i64::from(self.market.arcs[arc as usize].want == want),
+        };
+        let in_ring = ring_share(self.market, &self.values, self.rules.max_ring, arc, level, |member| {
+            self.counted_once(member)
+        });
+        if !self.split {
+            return in_ring;
+        }
+        // A step adds most at the earliest place it can have.
+        let from = self.market.arcs[arc as usize].from as usize;
+        let id = self.market.members[from].id;
+        let place =
+            match (self.market.givers.binary_search_by_key(&id, |giver| giver.member), self.reach[from]) {
+                (Ok(_), _) => 1,
+                (Err(_), 0) => return in_ring,
+                (Err(_), reached) => reached + 1,
+            };
+        if place > self.rules.max_chain {
+            return in_ring;
+        }
+        in_ring.max(PARTS * self.gain(Kind::Step { arc, place }, aim))
     }
 
     fn members(&self) -> usize {
@@ -223,6 +272,36 @@ impl<'a> Scope<'a> {
                     link(at, -1);
                 }
             }
+        }
+    }
+
+    /// The rows of which a hand-over in a ring takes one unit.
+    pub(crate) fn rows_of_step(&self, arc: usize, mut row: impl FnMut(usize)) {
+        let arc = self.market.arcs[arc];
+        let members = self.members();
+        let offers = if self.split { 2 * members } else { members };
+        row(arc.from as usize);
+        if self.split {
+            row(members + arc.to as usize);
+        }
+        row(offers + arc.offer as usize);
+        row(offers + self.market.offers.len() + arc.want as usize);
+    }
+
+    /// The links that a hand-over in a ring fills.
+    pub(crate) fn links_of_step(&self, arc: usize, mut link: impl FnMut(usize)) {
+        if let Some(at) = self.once[self.market.arcs[arc].to as usize] {
+            link(self.passes() * self.members() + at as usize);
+        }
+    }
+
+    /// What a hand-over in a ring adds to an aim that is a sum over hand-overs; 0 for any other.
+    pub(crate) fn gain_of_step(&self, arc: usize, aim: Aim) -> i64 {
+        match aim {
+            Aim::Level(level) => {
+                step_in_ring(self.market, arc, level, |member| self.once[member as usize].is_some())
+            }
+            Aim::Serve(want) => i64::from(self.market.arcs[arc].want == want),
         }
     }
 

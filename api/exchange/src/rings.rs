@@ -1,6 +1,7 @@
 //! Listing the rings of a market.
 #![allow(clippy::indexing_slicing, reason = "positions come from Market::build, which numbers them densely")]
 
+use std::collections::BinaryHeap;
 use std::ops::Range;
 
 use crate::market::{Arc, Market};
@@ -118,39 +119,48 @@ pub fn count_rings(market: &Market, max: MaxRing) -> u64 {
     count
 }
 
-/// What [`list`] found.
+/// The rings of a market that a round works with.
 pub(crate) struct Listing {
     /// By (length, members, hand-overs).
     pub(crate) cycles: Vec<Cycle>,
-    /// How many rings there are, kept or not.
-    pub(crate) total: u64,
     /// By want: some ring serves it.
     pub(crate) reachable: Vec<bool>,
 }
 
-/// All rings, or, where there are more than `limit`, those that give every member its share: a ring is then
-/// kept while one of its members is in fewer than `limit / members` (at least one) kept rings.
-pub(crate) fn list(market: &Market, max: MaxRing, limit: u32) -> Listing {
-    let mut total = 0u64;
+/// All rings, or, given what each misses of paying for itself, for every want those that miss least: `share` of
+/// them. `O(m d)` time; memory for the rings kept.
+pub(crate) fn list(
+    market: &Market,
+    max: MaxRing,
+    nearest: Option<(usize, &dyn Fn(Cycle) -> i128)>,
+) -> Listing {
     let mut reachable = vec![false; market.wants.len()];
+    let mut cycles = Vec::new();
+    let mut near: Vec<BinaryHeap<(i128, u32, [u32; 3])>> = vec![BinaryHeap::new(); market.wants.len()];
     visit(market, max, |cycle| {
-        total += 1;
+        let key = nearest.map(|(share, missing)| (share, (missing(cycle), scattered(cycle), cycle.arcs)));
         for arc in cycle.steps(market) {
             reachable[arc.want as usize] = true;
-        }
-    });
-    let members = market.members.len().max(1);
-    let share = if total > u64::from(limit) { (limit as usize / members).max(1) } else { usize::MAX };
-    let mut kept = vec![0usize; members];
-    let mut cycles = Vec::new();
-    visit(market, max, |cycle| {
-        if cycle.steps(market).any(|arc| kept[arc.from as usize] < share) {
-            for arc in cycle.steps(market) {
-                kept[arc.from as usize] += 1;
+            let Some((share, key)) = key else { continue };
+            let heap = &mut near[arc.want as usize];
+            if heap.len() < share {
+                heap.push(key);
+            } else if let Some(mut last) = heap.peek_mut()
+                && key < *last
+            {
+                *last = key;
             }
+        }
+        if nearest.is_none() {
             cycles.push(cycle);
         }
     });
+    cycles.extend(near.into_iter().flatten().map(|(_, _, arcs)| Cycle { arcs }));
+    in_order(market, &mut cycles);
+    Listing { cycles, reachable }
+}
+
+fn in_order(market: &Market, cycles: &mut Vec<Cycle>) {
     cycles.sort_by_cached_key(|cycle| {
         let mut members = [0; 3];
         for (place, arc) in members.iter_mut().zip(cycle.steps(market)) {
@@ -158,5 +168,19 @@ pub(crate) fn list(market: &Market, max: MaxRing, limit: u32) -> Listing {
         }
         (cycle.len(), members, cycle.arcs)
     });
-    Listing { cycles, total, reachable }
+    cycles.dedup();
+}
+
+impl Listing {
+    /// Keeps these too.
+    pub(crate) fn add(&mut self, market: &Market, cycles: impl IntoIterator<Item = Cycle>) {
+        self.cycles.extend(cycles);
+        in_order(market, &mut self.cycles);
+    }
+}
+
+/// Of rings that miss as much, not always those of the smallest members (multiplicative hashing: D. E. Knuth,
+/// *The Art of Computer Programming* 3, 6.4).
+fn scattered(cycle: Cycle) -> u32 {
+    cycle.arcs.iter().fold(0u32, |sum, &arc| (sum ^ arc).wrapping_mul(2_654_435_769).rotate_left(15))
 }

@@ -11,15 +11,17 @@ use crate::mend::{Field, Mended, mend};
 use crate::packing::{AtLeast, Packing, Pool, Task};
 use crate::plan::{Level, Move, Plan, Ring, Rules, Spent, Stopped, Tie};
 use crate::presets::LevelName;
-use crate::program::{Aim, Kind, Scope};
-use crate::rings::{Cycle, list};
+use crate::program::{Aim, Kind, Scope, number};
+use crate::rings::{Cycle, count_rings, list};
 use crate::search::Limits;
+use crate::wide::Wide;
 
 /// Runs a round.
 ///
 /// Never fails: a round that runs out of work returns the best plan met so far, with levels that say what is
-/// not proved. Cost: listing the rings, then for each level a linear program whose size is the number of
-/// members, offers and wants in rings, and a search bounded by `rules.work`.
+/// not proved. Cost: going through the rings, then for each level a linear program whose size is the number of
+/// members, offers and wants in rings, and a search bounded by `rules.work`; in markets too large for that, local
+/// search and circulations within `rules.work`.
 pub fn solve(market: &Market, rules: &Rules) -> Plan {
     solve_until(market, rules, &mut || false)
 }
@@ -32,7 +34,7 @@ pub fn solve_until(market: &Market, rules: &Rules, stop: &mut dyn FnMut() -> boo
         rung |= stop();
         rung
     };
-    let mut round = Round::new(Scope::new(market, rules), &mut clock);
+    let mut round = Round::new(Scope::new(market, rules), None, &mut clock);
     round.run();
     let plan = round.plan();
     if rung { Plan { stopped: Stopped::ByClock, ..plan } } else { plan }
@@ -49,33 +51,41 @@ const LARGE_CHAINS: usize = 5_000;
 const NEAR: usize = 6_000;
 /// Columns among which [`Tie::First`] is looked for at most.
 const EQUALS: usize = 400;
+/// Rings times rows of a linear program for one unit of [`crate::Work::search`].
+const LARGEST: u64 = 4;
+/// So few rings are all kept, whatever work is allowed.
+const FEW_RINGS: u64 = 1_500;
 /// Work of one search among equals, as [`crate::Work::search`].
 const TIE_WORK: u64 = 1_000_000;
 
 /// A round under way.
 pub(crate) struct Round<'a> {
-    scope: Scope<'a>,
-    packing: Packing,
+    pub(crate) scope: Scope<'a>,
+    pub(crate) packing: Packing,
     /// All rings of the market are among the columns.
     complete: bool,
+    /// What leads a round that does not work with all of them.
+    pub(crate) wide: Option<Wide>,
+    /// Rows that changed in a plan that was taken up: only there it is improved.
+    pub(crate) around: Option<Vec<u32>>,
     /// Columns that may be in a plan that keeps what is settled.
-    pool: Pool,
-    runs: Vec<u16>,
-    floors: Vec<Floor>,
+    pub(crate) pool: Pool,
+    pub(crate) runs: Vec<u16>,
+    pub(crate) floors: Vec<Floor>,
     /// The floors over the columns.
-    kept: Vec<AtLeast>,
-    cuts: Vec<Cut>,
-    levels: Vec<Level>,
+    pub(crate) kept: Vec<AtLeast>,
+    pub(crate) cuts: Vec<Cut>,
+    pub(crate) levels: Vec<Level>,
     tie: Tie,
-    stopped: Stopped,
-    spent: Spent,
+    pub(crate) stopped: Stopped,
+    pub(crate) spent: Spent,
     reachable: Vec<bool>,
     /// Columns that shaped the prices of the level before.
     active: Vec<usize>,
     /// What [`crate::Work::search`] still allows, and what of it at this level.
-    budget: u64,
+    pub(crate) budget: u64,
     left: u64,
-    stop: &'a mut dyn FnMut() -> bool,
+    pub(crate) stop: &'a mut dyn FnMut() -> bool,
 }
 
 impl std::fmt::Debug for Round<'_> {
@@ -85,11 +95,23 @@ impl std::fmt::Debug for Round<'_> {
 }
 
 impl<'a> Round<'a> {
-    pub(crate) fn new(scope: Scope<'a>, stop: &'a mut dyn FnMut() -> bool) -> Self {
-        let listing = list(scope.market, scope.rules.max_ring, scope.rules.work.rings);
+    /// With `plan`, it can be taken up by [`Self::start`].
+    pub(crate) fn new(scope: Scope<'a>, plan: Option<&Plan>, stop: &'a mut dyn FnMut() -> bool) -> Self {
+        let (market, longest) = (scope.market, scope.rules.max_ring);
+        let total = count_rings(market, longest);
+        let complete = total <= FEW_RINGS.min(u64::from(scope.rules.work.rings))
+            || (total <= u64::from(scope.rules.work.rings)
+                && total.saturating_mul(scope.capacities().len() as u64)
+                    <= LARGEST * scope.rules.work.search);
+        let wide = (!complete).then(|| Wide::new(&scope, plan));
+        let mut listing = wide.as_ref().map_or_else(|| list(market, longest, None), |wide| wide.list(&scope));
+        if let (Some(_), Some(plan)) = (&wide, plan) {
+            listing.add(market, plan.rings.iter().filter_map(|ring| Cycle::of(market, &ring.moves)));
+        }
         let mut reachable = listing.reachable;
-        let rings = listing.cycles.iter().filter(|&&cycle| scope.banned != Some(cycle));
-        let mut kinds: Vec<Kind> = rings.map(|&cycle| Kind::Ring(cycle)).collect();
+        let kept = listing.cycles.len() as u64;
+        let rings = listing.cycles.into_iter().filter(|&cycle| scope.banned != Some(cycle));
+        let mut kinds: Vec<Kind> = rings.map(Kind::Ring).collect();
         scope.rest(|kind| {
             kinds.push(kind);
             if let Kind::Step { arc, .. } = kind {
@@ -101,13 +123,15 @@ impl<'a> Round<'a> {
         });
         let packing = Packing::new(&scope, kinds);
         let pool = packing.pool((0..packing.len()).filter(|&at| packing.most.get(at) > Some(&0)).collect());
-        let kept = listing.cycles.len() as u64;
-        let budget = scope.rules.work.search;
+        let work = wide.as_ref().map_or(0, |wide| wide.work);
+        let budget = scope.rules.work.search.saturating_sub(work);
         Self {
             runs: vec![0; packing.len()],
             scope,
             packing,
-            complete: listing.total == kept,
+            complete,
+            wide,
+            around: None,
             pool,
             floors: Vec::new(),
             kept: Vec::new(),
@@ -115,7 +139,7 @@ impl<'a> Round<'a> {
             levels: Vec::new(),
             tie: Tie::ByRun,
             stopped: Stopped::No,
-            spent: Spent { rings: listing.total, rings_kept: kept, ..Spent::default() },
+            spent: Spent { rings: total, rings_kept: kept, search: work, ..Spent::default() },
             reachable,
             active: Vec::new(),
             budget,
@@ -124,7 +148,7 @@ impl<'a> Round<'a> {
         }
     }
 
-    /// Takes up a plan as far as the columns allow.
+    /// Takes up a plan as far as the columns allow; then it is improved only around a ring that may not run.
     pub(crate) fn start(&mut self, plan: &Plan) {
         let rings: BTreeMap<&[Move], u16> =
             plan.rings.iter().map(|ring| (ring.moves.as_slice(), ring.times)).collect();
@@ -147,6 +171,11 @@ impl<'a> Round<'a> {
             *runs = times.unwrap_or(0);
         }
         self.packing.untangle(&mut self.runs);
+        let mut around = Vec::new();
+        if let Some(cycle) = self.scope.banned {
+            self.scope.rows(Kind::Ring(cycle), |row| around.push(number(row)));
+        }
+        self.around = Some(around);
     }
 
     /// Makes it a floor that the want at this place gets `least` cuttings, and moves to a plan that does so;
@@ -154,6 +183,12 @@ impl<'a> Round<'a> {
     pub(crate) fn force(&mut self, want: u32, least: i64) -> bool {
         let aim = Aim::Serve(want);
         let gains = self.gains(aim);
+        if self.wide.is_some() {
+            self.run_one_of(&gains);
+            self.floors.push(Floor { aim, least });
+            self.kept.push(AtLeast { coefficients: gains, least });
+            return self.packing.fits(&self.runs, &self.kept);
+        }
         let first = self.scope.rules.preset.levels().first();
         let rest = first.map_or_else(|| gains.clone(), |&name| self.gains(Aim::Level(name)));
         let objective = first_then(&gains, &rest);
@@ -172,8 +207,22 @@ impl<'a> Round<'a> {
 
     /// Solves the levels, whatever is kept already.
     pub(crate) fn levels(&mut self) {
+        self.improve();
         for &name in self.scope.rules.preset.levels() {
             self.level(name);
+        }
+        self.settle();
+    }
+
+    /// Solves the levels, whatever is kept already, as far as the first that comes to something else than in
+    /// `plan`.
+    pub(crate) fn levels_beside(&mut self, plan: &Plan) {
+        self.improve();
+        for (&name, told) in self.scope.rules.preset.levels().iter().zip(&plan.levels) {
+            self.level(name);
+            if self.levels.last().is_some_and(|level| level.value != told.value) {
+                break;
+            }
         }
         self.settle();
     }
@@ -190,12 +239,16 @@ impl<'a> Round<'a> {
         }
     }
 
-    fn gains(&self, aim: Aim) -> Vec<i64> {
+    pub(crate) fn gains(&self, aim: Aim) -> Vec<i64> {
         self.packing.kinds.iter().map(|&kind| self.scope.gain(kind, aim)).collect()
     }
 
     /// Improves `self.runs` for one level and keeps what it reaches.
     fn level(&mut self, name: LevelName) {
+        if self.wide.is_some() {
+            self.wide_level(name);
+            return;
+        }
         let rest = self.budget;
         self.left = rest / 2;
         let aim = Aim::Level(name);
@@ -229,7 +282,7 @@ impl<'a> Round<'a> {
         let value = self.value(&gains);
         let proved = value >= bound.value || finished;
         self.levels.push(Level { name, value, bound: bound.value, proved, prices: claim.prices.clone() });
-        let cut = Cut::new(claim, bound, value);
+        let cut = Cut::new(&self.scope, claim, bound, value);
         self.active = prices.active;
         self.shrink(&cut, &gains);
         self.cuts.push(cut);
@@ -256,12 +309,12 @@ impl<'a> Round<'a> {
     }
 
     /// A bound of the largest number claims nothing; the number of prices is right by construction.
-    fn bound(&self, claim: &Claim) -> Bound {
+    pub(crate) fn bound(&self, claim: &Claim) -> Bound {
         let nothing = Bound { value: i64::MAX, scaled: i128::MAX, step: 1 };
         certificate(&self.scope, claim, &self.cuts).unwrap_or(nothing)
     }
 
-    fn value(&self, gains: &[i64]) -> i64 {
+    pub(crate) fn value(&self, gains: &[i64]) -> i64 {
         Packing::total(&self.runs, gains)
     }
 
@@ -297,7 +350,7 @@ impl<'a> Round<'a> {
                 level.value = value;
                 level.bound = bound.value;
                 level.proved |= value == bound.value;
-                cuts.push(Cut::new(claim, bound, value));
+                cuts.push(Cut::new(&self.scope, claim, bound, value));
             }
         }
         self.cuts = cuts;

@@ -18,7 +18,8 @@
 //! It is exact: the largest profit is a concave function of the capacity of one arc, with whole-numbered
 //! steps.
 //!
-//! By post the gift starts a chain, and the round is solved again with it, for one item after the other.
+//! By post the gift starts a chain, and the round is solved again with it, for one item after the other; in large
+//! markets the best plan met is changed around each gift instead.
 //!
 //! # Source
 //!
@@ -28,7 +29,7 @@
 //! # Cost
 //!
 //! A meeting: one network simplex and one Dijkstra search, whatever the number of items. By post: a round for
-//! every item.
+//! every item, or one round and, for every item, a look at each who wants it.
 #![allow(clippy::indexing_slicing, reason = "nodes and arcs are those of the meeting's own network")]
 
 use std::cmp::Reverse;
@@ -39,7 +40,8 @@ use crate::market::{Giver, Market, Member, Offer, Problem, Want, Worth};
 use crate::meeting::{Aim, Network};
 use crate::plan::{Plan, Rules};
 use crate::presets::Preset;
-use crate::solve::solve;
+use crate::program::Scope;
+use crate::solve::{Round, solve};
 
 /// An item of which one more would be of use.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -86,7 +88,9 @@ fn useful(values: impl IntoIterator<Item = (u64, i64)>) -> Vec<Unlock> {
 /// Those of `items` of which one more, sent by post, would let more wants be served, the most useful first,
 /// then by item. Rounds are run for most wants ([`Preset::Count`]) within the lengths and the work of
 /// `rules`; where those allow no chains, the gift may go as far as a ring. Where the work runs out the values
-/// compare the best plans met. Items that nobody wants are left out.
+/// compare the best plans met. Where a market has more rings than one round after the other could be searched for,
+/// values are what changes around each gift were found to bring beside the best plan met. Items that nobody wants
+/// are left out.
 ///
 /// # Errors
 ///
@@ -95,12 +99,29 @@ pub fn unlock_by_post(market: &Market, rules: &Rules, items: &[u64]) -> Result<V
     let longest = u8::from(rules.max_ring > crate::MaxRing::Two) + 2;
     let max_chain = if rules.max_chain == 0 { longest } else { rules.max_chain };
     let rules = Rules { preset: Preset::Count, max_chain, ..*rules };
-    let before = served(&solve(market, &rules));
+    let plan = solve(market, &rules);
     let wanted: BTreeSet<u64> =
         market.wants.iter().flat_map(|want| want.items.iter().map(|wish| wish.item)).collect();
+    let items: Vec<u64> = items
+        .iter()
+        .copied()
+        .filter(|item| wanted.contains(item))
+        .collect::<BTreeSet<u64>>()
+        .into_iter()
+        .collect();
+    // All at once beside the same plan, where a round for each would be no more than a guess.
+    let all = with_gifts(market, &items)?;
+    let mut never = || false;
+    let mut round = Round::new(Scope::new(&all, &rules), Some(&plan), &mut never);
+    if round.wide.is_some() {
+        round.start(&plan);
+        let new = unused_offers(market, items.len());
+        return Ok(useful(items.into_iter().zip(round.raised_by(&new))));
+    }
+    let before = served(&plan);
     let mut values = BTreeMap::new();
-    for item in items.iter().copied().filter(|item| wanted.contains(item)) {
-        values.insert(item, served(&solve(&with_gift(market, item)?, &rules)) - before);
+    for item in items {
+        values.insert(item, served(&solve(&with_gifts(market, &[item])?, &rules)) - before);
     }
     Ok(useful(values))
 }
@@ -111,16 +132,21 @@ fn served(plan: &Plan) -> i64 {
     rings.chain(plan.chains.iter().map(|chain| of(chain.moves.len(), chain.times))).sum()
 }
 
-/// The same market with somebody new who gives one cutting of `item` for nothing.
-fn with_gift(market: &Market, item: u64) -> Result<Market, Vec<Problem>> {
-    // Of one number more than there are ids, one is free.
-    let unused = |ids: BTreeSet<u64>| (0..=ids.len() as u64).find(|id| !ids.contains(id)).unwrap_or(u64::MAX);
-    let member = unused(market.members.iter().map(|member| member.id).collect());
-    let id = unused(market.offers.iter().map(|offer| offer.id).collect());
+/// So many numbers that no offer has.
+fn unused_offers(market: &Market, count: usize) -> Vec<u64> {
+    let used: BTreeSet<u64> = market.offers.iter().map(|offer| offer.id).collect();
+    (0..=u64::MAX).filter(|id| !used.contains(id)).take(count).collect()
+}
+
+/// The same market with somebody new who gives one cutting of one of `items` for nothing.
+fn with_gifts(market: &Market, items: &[u64]) -> Result<Market, Vec<Problem>> {
+    let known: BTreeSet<u64> = market.members.iter().map(|member| member.id).collect();
+    let member = (0..=u64::MAX).find(|id| !known.contains(id)).unwrap_or(u64::MAX);
     let (mut members, mut offers, mut givers) =
         (market.members.clone(), market.offers.clone(), market.givers.clone());
     members.push(Member::new(member, 1, 0));
-    offers.push(Offer { id, member, item, quantity: 1 });
+    let new = unused_offers(market, items.len());
+    offers.extend(new.into_iter().zip(items).map(|(id, &item)| Offer { id, member, item, quantity: 1 }));
     givers.push(Giver { member, starts: 1 });
     let key = |offer: u32, want: u32| (market.offers[offer as usize].id, market.wants[want as usize].id);
     let worths: BTreeMap<(u64, u64), Worth> = market

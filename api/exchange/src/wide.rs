@@ -1,0 +1,233 @@
+//! A round among more rings than a linear program can take up: prices from circulations, plans by local search.
+//!
+//! Rings are kept for every want, those nearest to paying for themselves; the bounds are over all rings. All levels
+//! are improved at once before their bounds are told.
+
+use crate::bound::{Brackets, Claim, Cut, Floor};
+use crate::local_search::LocalSearch;
+use crate::packing::AtLeast;
+use crate::plan::{Level, Plan, Stopped};
+use crate::presets::LevelName;
+use crate::program::{Aim, Kind, Scope};
+use crate::relaxation::Relaxation;
+use crate::rings::{Cycle, Listing, list};
+use crate::solve::Round;
+use crate::subgradient::adjusted;
+
+/// Columns that local search changes at once, about.
+const FEW: i128 = 16;
+/// So many rings are passed for one unit of [`crate::Work::search`]; a hand-over counts as four.
+const PASSED: u64 = 8;
+/// Rounds in which prices are adjusted at most.
+const ADJUSTMENTS: u64 = 150;
+
+/// What leads a round that does not work with all rings.
+pub(crate) struct Wide {
+    /// `None` for a market too large to be summed in 62 bits.
+    relaxation: Option<Relaxation>,
+    /// At its prices the rings kept are nearest to paying for themselves.
+    lead: Claim,
+    /// By level: prices told before, of a plan that is taken up.
+    known: Vec<Vec<u64>>,
+    pub(crate) work: u64,
+}
+
+impl Wide {
+    /// With `plan`, its prices lead where they are of as many rows.
+    pub(crate) fn new(scope: &Scope, plan: Option<&Plan>) -> Self {
+        let rows = scope.capacities().len() + scope.links();
+        let fits =
+            |plan: &&Plan| (rows..).zip(&plan.levels).all(|(length, level)| level.prices.len() == length);
+        if let Some(plan) = plan.filter(fits) {
+            let floor = |level: &Level| Floor { aim: Aim::Level(level.name), least: level.value };
+            let second = plan.levels.iter().take(2).next_back();
+            let lead = second.map(|level| Claim {
+                aim: Aim::Level(level.name),
+                floors: plan.levels.iter().take_while(|other| other.name != level.name).map(floor).collect(),
+                prices: level.prices.clone(),
+            });
+            let known = plan.levels.iter().map(|level| level.prices.clone()).collect();
+            let lead = lead.unwrap_or_else(|| plain(scope));
+            return Self { relaxation: None, lead, known, work: 0 };
+        }
+        let mut relaxation = Relaxation::new(scope);
+        let found = relaxation.as_mut().and_then(|relaxation| relaxation.lead(scope));
+        let (lead, work) = found.unwrap_or_else(|| (plain(scope), 0));
+        Self { relaxation, lead, known: Vec::new(), work }
+    }
+
+    /// For every want the rings nearest to paying for themselves, within [`crate::Work::rings`].
+    pub(crate) fn list(&self, scope: &Scope) -> Listing {
+        let brackets = Brackets::new(scope, &self.lead);
+        let missing = |cycle: Cycle| -brackets.ring(scope, cycle);
+        let share = (scope.rules.work.rings as usize / scope.market.wants.len().max(1)).max(1);
+        list(scope.market, scope.rules.max_ring, Some((share, &missing)))
+    }
+
+    /// Prices for a level beside these floors, and what they cost.
+    fn prices(
+        &mut self,
+        scope: &Scope,
+        level: usize,
+        aim: Aim,
+        floors: &[Floor],
+        work: u64,
+    ) -> (Vec<u64>, u64) {
+        let length = scope.capacities().len() + scope.links() + floors.len();
+        if let Some(known) = self.known.get(level) {
+            // What is forced comes first among the floors and has no price.
+            let more = length.saturating_sub(known.len());
+            let place = (length - floors.len()).min(known.len());
+            let mut prices = known.clone();
+            prices.splice(place..place, std::iter::repeat_n(0, more));
+            return (prices, 0);
+        }
+        let found =
+            self.relaxation.as_mut().and_then(|relaxation| relaxation.prices(scope, aim, floors, work));
+        found.unwrap_or_else(|| (vec![0; length], 0))
+    }
+}
+
+/// No prices at all: what adds most is nearest.
+fn plain(scope: &Scope) -> Claim {
+    let first = scope.rules.preset.levels().first().copied().unwrap_or(LevelName::WantsServed);
+    let prices = vec![0; scope.capacities().len() + scope.links()];
+    Claim { aim: Aim::Level(first), floors: Vec::new(), prices }
+}
+
+impl Round<'_> {
+    /// Local search for all levels at once, with half of the work; where a plan was taken up, only around what was
+    /// changed in it.
+    pub(crate) fn improve(&mut self) {
+        let Some(wide) = &self.wide else { return };
+        let rows = self.packing.capacity.len();
+        let (columns, values) = (self.nearest_first(), self.weighed());
+        let mut search = LocalSearch::new(&self.packing, &columns, &values, &self.runs);
+        let work = self.budget / 2;
+        if let Some(around) = &self.around {
+            search.wander(around, work, self.stop);
+        } else {
+            let priced = (0u32..).zip(&wide.lead.prices).take(rows).filter(|&(_, &price)| price > 0);
+            let priced: Vec<u32> = priced.map(|(row, _)| row).collect();
+            search.settle(work);
+            search.wander(&priced, work.saturating_sub(search.work()), self.stop);
+        }
+        let work = search.work();
+        self.runs = search.runs();
+        // Whoever receives anything is counted.
+        let served = |&column: &usize| matches!(self.packing.kinds.get(column), Some(Kind::Served(_)));
+        let served: Vec<usize> = self.pool.columns.iter().copied().filter(served).collect();
+        self.packing.fill(&mut self.runs, &served);
+        self.budget = self.budget.saturating_sub(work);
+        self.spent.search += work;
+    }
+
+    /// The columns of the pool, nearest to paying for themselves first.
+    fn nearest_first(&self) -> Vec<usize> {
+        let Some(wide) = &self.wide else { return self.pool.columns.clone() };
+        let rows = self.packing.capacity.len();
+        let missing = |&column: &usize| {
+            let kind = self.packing.kinds.get(column);
+            (kind.map_or(0, |&kind| -wide.lead.excess(&self.scope, rows, kind)), column)
+        };
+        let mut order: Vec<(i128, usize)> = self.pool.columns.iter().map(missing).collect();
+        order.sort_unstable();
+        order.into_iter().map(|(_, column)| column).collect()
+    }
+
+    /// Runs the column that serves an aim at least cost to the levels; nothing where none can.
+    pub(crate) fn run_one_of(&mut self, aim: &[i64]) {
+        let (columns, values) = (self.nearest_first(), self.weighed());
+        let mut search = LocalSearch::new(&self.packing, &columns, &values, &self.runs);
+        let serving = search.numbered(|column| aim.get(column).is_some_and(|&gain| gain > 0));
+        if let Some((_, best)) = search.best_of(&serving) {
+            search.run(best);
+            let (before, now) = (self.packing.used(&self.runs), self.packing.used(&search.runs()));
+            let less = (0u32..).zip(before.iter().zip(&now)).filter(|(_, (before, now))| before > now);
+            self.around = Some(less.map(|(row, _)| row).collect());
+            self.runs = search.runs();
+        }
+    }
+
+    /// By how much each of these offers, by id, would raise the first level if it started one chain, as far as
+    /// changes around it show.
+    pub(crate) fn raised_by(&self, offers: &[u64]) -> Vec<i64> {
+        let market = self.scope.market;
+        let columns = self.nearest_first();
+        let first = self.scope.rules.preset.levels().first();
+        let values = first.map_or_else(Vec::new, |&name| self.gains(Aim::Level(name)));
+        let mut search = LocalSearch::new(&self.packing, &columns, &values, &self.runs);
+        let before = search.value();
+        let offer_of = |column: usize| match self.packing.kinds.get(column) {
+            Some(&Kind::Step { arc, place: 1 }) => {
+                let arc = market.arcs.get(arc as usize)?;
+                market.offers.get(arc.offer as usize).map(|offer| offer.id)
+            }
+            _ => None,
+        };
+        let raised = offers.iter().map(|&offer| {
+            let using = search.numbered(|column| offer_of(column) == Some(offer));
+            search.best_of(&using).map_or(0, |(value, _)| (value - before).max(0))
+        });
+        raised.collect()
+    }
+
+    /// Gains of all floors and levels at once: a unit of one outweighs what a few columns add of those after it.
+    /// Levels that would not fit are left out, the last first.
+    fn weighed(&self) -> Vec<i64> {
+        let mut parts: Vec<Vec<i64>> = self.kept.iter().map(|floor| floor.coefficients.clone()).collect();
+        let levels = self.scope.rules.preset.levels();
+        parts.extend(levels.iter().map(|&name| self.gains(Aim::Level(name))));
+        while parts.len() > 1 {
+            let (mut unit, mut most) = (1, 0);
+            let mut sums = vec![0i128; self.packing.len()];
+            for part in parts.iter().rev() {
+                for (sum, &gain) in sums.iter_mut().zip(part) {
+                    *sum += unit * i128::from(gain);
+                }
+                most = sums.iter().map(|sum| sum.abs()).max().unwrap_or(0);
+                unit = FEW * most + 1;
+            }
+            // A plan of a million runs still adds up.
+            if most < 1 << 42 {
+                return sums.into_iter().map(|sum| i64::try_from(sum).unwrap_or(0)).collect();
+            }
+            parts.pop();
+        }
+        parts.pop().unwrap_or_default()
+    }
+
+    /// The bound of a level, from a circulation and, where that leaves a gap, from prices adjusted to all rings.
+    pub(crate) fn wide_level(&mut self, name: LevelName) {
+        let aim = Aim::Level(name);
+        let gains = self.gains(aim);
+        let value = self.value(&gains);
+        let place = self.levels.len();
+        let allowed = self.budget / 4;
+        let Some(wide) = &mut self.wide else { return };
+        let known = !wide.known.is_empty();
+        let (prices, mut work) = wide.prices(&self.scope, place, aim, &self.floors, allowed);
+        let mut claim = Claim { aim, floors: self.floors.clone(), prices };
+        let mut bound = self.bound(&claim);
+        let pass = (self.spent.rings + 4 * self.scope.market.arcs.len() as u64) / PASSED + 1;
+        let rounds = (allowed.saturating_sub(work) / pass).min(ADJUSTMENTS);
+        if value < bound.value && !known && rounds > 0 && !(self.stop)() {
+            let (closer, passes) = adjusted(&self.scope, &claim, value, rounds);
+            work += passes * pass;
+            let told = self.bound(&closer);
+            if told.scaled < bound.scaled {
+                (claim, bound) = (closer, told);
+            }
+        }
+        self.spent.search += work;
+        self.budget = self.budget.saturating_sub(work);
+        let proved = value >= bound.value;
+        if !proved {
+            self.stopped = Stopped::ByWork;
+        }
+        self.levels.push(Level { name, value, bound: bound.value, proved, prices: claim.prices.clone() });
+        self.cuts.push(Cut::new(&self.scope, claim, bound, value));
+        self.floors.push(Floor { aim, least: value });
+        self.kept.push(AtLeast { coefficients: gains, least: value });
+    }
+}
