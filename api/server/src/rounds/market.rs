@@ -139,9 +139,9 @@ impl<'a> Numbered<'a> {
     }
 }
 
-/// Rings looked at and work for each aim: a round of five hundred members is to be proposed within seconds, and
+/// Rings kept and work for the whole: a round of five hundred members is to be proposed within seconds, and
 /// says how far it may fall short.
-const WORK: Work = Work { rings: 12_000, search: 10_000_000, tie_searches: 50 };
+const WORK: Work = Work { rings: 100_000, search: 40_000_000, tie_searches: 50 };
 
 /// How the search is to be made.
 pub(super) fn rules(snapshot: &Snapshot) -> Rules {
