@@ -81,5 +81,18 @@ fn the_secret_alone_orders_them() {
         let rises = order.windows(2).filter(|pair| pair[0] < pair[1]).count();
         assert!((84..=116).contains(&rises), "{rises}");
     }
+    // Every shuffle is possible, those that leave a number in its place among them: one does on average. Twelve
+    // shuffles leave none with a chance of e⁻¹², more than thirty with less.
+    let in_place: usize = (0..12_u8)
+        .map(|secret| {
+            let numbers = EntryNumbers::new(&[secret; 16], 1);
+            let order: Vec<EntryNumber> =
+                (0..8182).map(|sequence| numbers.number(sequence).unwrap()).collect();
+            let mut sorted = order.clone();
+            sorted.sort_unstable();
+            order.iter().zip(&sorted).filter(|(one, other)| one == other).count()
+        })
+        .sum();
+    assert!((1..=30).contains(&in_place), "{in_place}");
     assert_eq!(format!("{:?}", EntryNumbers::new(b"x", 1)), "EntryNumbers { count: 8182, .. }");
 }

@@ -265,6 +265,7 @@ fn money_points_and_scales_are_checked() {
     };
     // Lambeth Horticultural Society, programme: £1.50, £1, 75p.
     assert_eq!(prizes(&[150, 100, 75]), []);
+    assert_eq!(prizes(&[100, 100]), []);
     assert_eq!(prizes(&[100, 150]), [ScheduleCode::PrizesRise]);
     assert_eq!(prizes(&[100, -1]), [ScheduleCode::MoneyNegative]);
     let points = Some("5321".to_owned());

@@ -64,8 +64,7 @@ pub(super) fn fill(rules: &ClassRules, show: &ShowFacts, items: &[ExhibitItem<'_
         let used = flow.slots_of(index);
         let nearest = by_slot.iter().enumerate().min_by_key(|(_, whys)| distance(whys)).map(|(slot, _)| slot);
         let left = flow.item_left(index);
-        if left > 0 && nearest.is_some_and(|slot| by_slot.get(slot).is_some_and(|whys| distance(whys).0 > 0))
-        {
+        if nearest.is_some_and(|slot| by_slot.get(slot).is_some_and(|whys| distance(whys).0 > 0)) {
             misfits = misfits.saturating_add(left);
         }
         let chosen = if used.is_empty() { nearest.into_iter().collect() } else { used };
