@@ -47,7 +47,10 @@ fn show() -> ShowFacts {
 fn class(n: usize) -> ScheduleClass {
     let mut slot = ClassSlot::of(1 + u32::try_from(n % 3).unwrap(), ExhibitUnit::Plant);
     slot.taxa.groups = vec![group(n), group(n + 1)];
-    slot.pot = Some(SizeLimit::up_to(Micrometres::mm(90 + 10 * i64::try_from(n % 12).unwrap())));
+    slot.pot = Some(
+        SizeLimit::up_to(Micrometres::mm(90 + 10 * i64::try_from(n % 12).unwrap()))
+            .printed("not exceeding so many centimetres"),
+    );
     slot.height = n.is_multiple_of(2).then(|| HeightLimit {
         limit: SizeLimit::up_to(Micrometres::mm(200)),
         measured_from: MeasuredFrom::Compost,

@@ -74,7 +74,7 @@ pub struct FoundClass {
 /// Judges each plant against each class: every class of a plant, in their order, plant by plant.
 ///
 /// Cost: plants × classes judgements; what concerns the exhibitor alone is judged once a class. 60 plants and 250 classes
-/// take some 20 ms on two slow cores.
+/// take 20 to 30 ms on two slow cores.
 pub fn find_classes(
     classes: &[ScheduleClass],
     show: &ShowFacts,

@@ -5,7 +5,7 @@
 
 use chrono::NaiveDate;
 
-use super::class::{ClassRules, ClassSlot, Holding, SeedlingRule, TaxonFilter};
+use super::class::{ClassRules, ClassSlot, HeightLimit, Holding, SeedlingRule, TaxonFilter};
 use super::codes::Bearing;
 use super::facts::{ExhibitItem, PlantFacts, ShowFacts};
 use super::measure::{Against, Micrometres, SizeLimit};
@@ -220,17 +220,18 @@ fn slot_reasons(slot: &ClassSlot, show: &ShowFacts, plant: &PlantFacts) -> Vec<W
         }
     }
     if let Some(limit) = &slot.height {
+        let bounds = || HeightLimit { limit: limit.limit.unprinted(), ..*limit };
         let same_way = |height: &&super::facts::PlantHeight| {
             height.measured_from == limit.measured_from && height.measured_to == limit.measured_to
         };
         match plant.heights.iter().find(same_way) {
             Some(height) if limit.limit.against(height.um, show.tolerance) != Against::Within => {
-                whys.push(Why::HeightOutOfRange { given: height.um, limit: limit.clone() });
+                whys.push(Why::HeightOutOfRange { given: height.um, limit: bounds() });
             }
             Some(_) => {}
             None => {
                 let measured = plant.heights.first().copied();
-                whys.push(Why::HeightUnknown { measured, limit: limit.clone() });
+                whys.push(Why::HeightUnknown { measured, limit: bounds() });
             }
         }
     }
@@ -249,11 +250,11 @@ fn size_reason(
     given: Option<Micrometres>,
     tolerance: Micrometres,
 ) -> Option<Why> {
-    let Some(given) = given else { return Some(Why::SizeUnknown { what, limit: limit.clone() }) };
+    let Some(given) = given else { return Some(Why::SizeUnknown { what, limit: limit.unprinted() }) };
     match limit.against(given, tolerance) {
         Against::Within => None,
-        Against::Over => Some(Why::OverSize { what, given, limit: limit.clone() }),
-        Against::Under => Some(Why::UnderSize { what, given, limit: limit.clone() }),
+        Against::Over => Some(Why::OverSize { what, given, limit: limit.unprinted() }),
+        Against::Under => Some(Why::UnderSize { what, given, limit: limit.unprinted() }),
     }
 }
 

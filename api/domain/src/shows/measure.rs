@@ -191,6 +191,12 @@ impl SizeLimit {
         self
     }
 
+    /// The bounds without the printed words: what reasons carry by the thousand.
+    #[must_use]
+    pub const fn unprinted(&self) -> Self {
+        Self { from: self.from, to: self.to, words: String::new() }
+    }
+
     /// Where `length` stands, each end given way by `tolerance`.
     pub fn against(&self, length: Micrometres, tolerance: Micrometres) -> Against {
         let under = |bound: Bound| {
