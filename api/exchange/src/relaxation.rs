@@ -171,6 +171,28 @@ impl Relaxation {
         Some((self.told(scope, &best), self.work(before, tried)))
     }
 
+    /// Prices for the aim of a claim, its floors at the prices it has, where some hand-overs are worth an eighth more
+    /// than they are and others less, and the work they took. The best prices of a level that counts are whole
+    /// numbers, at which most rings are paid for exactly and no step leads to a better bound; from these it does.
+    pub(crate) fn uneven(&mut self, scope: &Scope, claim: &Claim) -> Option<(Claim, u64)> {
+        let before = self.circulation.pivots();
+        let floors = &claim.floors;
+        let mut of_floors: Vec<Vec<i64>> = floors.iter().map(|floor| self.shares(scope, floor.aim)).collect();
+        let mut shares = self.shares(scope, claim.aim);
+        for shares in of_floors.iter_mut().chain([&mut shares]) {
+            for (at, share) in (0u64..).zip(shares) {
+                // Multiplicative hashing: D. E. Knuth, The Art of Computer Programming 3, 6.4.
+                let turn = at.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 60;
+                *share = *share * (56 + i64::try_from(turn).unwrap_or(0)) / 64;
+            }
+        }
+        let told = &claim.prices[claim.prices.len() - floors.len()..];
+        let price = |&price: &u64| i64::try_from(i128::from(price) * i128::from(FINE) / i128::from(SCALE));
+        let dear = told.iter().map(price).collect::<Result<Vec<i64>, _>>().ok()?;
+        let reached = self.reach(&Sought { shares, of_floors, floors }, dear)?;
+        Some((Claim { prices: self.told(scope, &reached), ..claim.clone() }, self.work(before, 1)))
+    }
+
     /// Of so many circulations since there were `before` pivots. A pivot looks at about the root of the arcs.
     fn work(&self, before: u64, circulations: u64) -> u64 {
         let arcs = self.circulation.arcs().len() as u64;

@@ -25,6 +25,10 @@ use crate::program::{Kind, Scope};
 
 /// Rounds without a better bound after which steps become half as long.
 const PATIENCE: u32 = 8;
+/// A bound worse by this part of the distance has gone astray.
+const ASTRAY: f64 = 0.3;
+/// The part of the distance to the target that the first step is to go, by its slope.
+const REACH: f64 = 0.1;
 /// A bound better by this part of the distance is worth as much patience again.
 const WORTH: f64 = 1e-3;
 /// After so many rounds this part of the distance must be gone, or no more are made.
@@ -190,7 +194,7 @@ pub(crate) fn adjusted(scope: &Scope, claim: &Claim, target: i64, rounds: u64) -
     let mut slope = vec![0.0; prices.len()];
     let mut way = vec![0.0; prices.len()];
     let (mut start, mut least) = (f64::INFINITY, f64::INFINITY);
-    let (mut reach, mut waited, mut passes) = (1.0, 0, 0);
+    let (mut reach, mut waited, mut passes) = (REACH, 0, 0);
     for round in 0..rounds {
         passes += 1;
         let bound = dual.bound(&prices, &mut slope);
@@ -208,7 +212,7 @@ pub(crate) fn adjusted(scope: &Scope, claim: &Claim, target: i64, rounds: u64) -
         if bound <= target || (round == PROBE && least > start - ENOUGH * (start - target)) {
             break;
         }
-        if waited > PATIENCE {
+        if waited > PATIENCE || bound > least + ASTRAY * (least - target) {
             reach /= 2.0;
             waited = 0;
             prices.copy_from_slice(&best);

@@ -197,6 +197,22 @@ impl Round<'_> {
         parts.pop().unwrap_or_default()
     }
 
+    /// Prices of the level before, in the measure of this one: where those were adjusted to all rings, these are
+    /// nearer than prices of a circulation.
+    fn carried_over(&self, claim: &Claim, bound: i64) -> Option<Claim> {
+        let (before, cut) = (self.levels.last()?, self.cuts.last()?);
+        if before.bound <= 0 || bound <= 0 {
+            return None;
+        }
+        let measure = |&price: &u64| {
+            let price = i128::from(price) * i128::from(bound) / i128::from(before.bound);
+            u64::try_from(price).unwrap_or(u64::MAX)
+        };
+        let mut prices: Vec<u64> = cut.claim.prices.iter().map(measure).collect();
+        prices.push(0);
+        Some(Claim { prices, ..claim.clone() })
+    }
+
     /// The bound of a level, from a circulation and, where that leaves a gap, from prices adjusted to all rings.
     pub(crate) fn wide_level(&mut self, name: LevelName) {
         let aim = Aim::Level(name);
@@ -204,21 +220,35 @@ impl Round<'_> {
         let value = self.value(&gains);
         let place = self.levels.len();
         let allowed = self.budget / 4;
-        let Some(wide) = &mut self.wide else { return };
+        let Some(mut wide) = self.wide.take() else { return };
         let known = !wide.known.is_empty();
         let (prices, mut work) = wide.prices(&self.scope, place, aim, &self.floors, allowed);
         let mut claim = Claim { aim, floors: self.floors.clone(), prices };
         let mut bound = self.bound(&claim);
         let pass = (self.spent.rings + 4 * self.scope.market.arcs.len() as u64) / PASSED + 1;
-        let rounds = (allowed.saturating_sub(work) / pass).min(ADJUSTMENTS);
-        if value < bound.value && !known && rounds > 0 && !(self.stop)() {
-            let (closer, passes) = adjusted(&self.scope, &claim, value, rounds);
+        let mut starts = vec![claim.clone()];
+        if value < bound.value
+            && let Some((uneven, more)) =
+                wide.relaxation.as_mut().and_then(|it| it.uneven(&self.scope, &claim))
+        {
+            work += more;
+            starts.push(uneven);
+        }
+        starts.splice(0..0, self.carried_over(&claim, bound.value));
+        for start in starts {
+            let rounds = (allowed.saturating_sub(work) / pass).min(ADJUSTMENTS);
+            if value >= bound.value || known || rounds == 0 || (self.stop)() {
+                break;
+            }
+            let (closer, passes) = adjusted(&self.scope, &start, value, rounds);
             work += passes * pass;
             let told = self.bound(&closer);
             if told.scaled < bound.scaled {
                 (claim, bound) = (closer, told);
+                break;
             }
         }
+        self.wide = Some(wide);
         self.spent.search += work;
         self.budget = self.budget.saturating_sub(work);
         let proved = value >= bound.value;
