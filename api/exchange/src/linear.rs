@@ -193,7 +193,7 @@ impl Packing {
         prices
     }
 
-    fn float_excess(&self, column: usize, task: Task, prices: &[f64]) -> f64 {
+    pub(crate) fn float_excess(&self, column: usize, task: Task, prices: &[f64]) -> f64 {
         let mut excess = task.gains[column] as f64;
         for &row in self.rows(column) {
             excess -= prices[row as usize];

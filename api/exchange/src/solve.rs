@@ -45,16 +45,16 @@ pub fn solve_until(market: &Market, rules: &Rules, stop: &mut dyn FnMut() -> boo
 const OPEN: usize = 4_000;
 /// The same where there are chains: their links make every linear program degenerate and slow.
 const OPEN_CHAINS: usize = 1_000;
-/// Columns from which on a program with chains is large.
-const LARGE_CHAINS: usize = 5_000;
+/// Columns up to which a program with chains is solved.
+const LARGE_CHAINS: u64 = 5_000;
 /// Columns that mending chooses from at most.
 const NEAR: usize = 6_000;
 /// Columns among which [`Tie::First`] is looked for at most.
 const EQUALS: usize = 400;
-/// Rings times rows of a linear program for one unit of [`crate::Work::search`].
+/// Columns times rows of a linear program for one unit of [`crate::Work::search`].
 const LARGEST: u64 = 4;
-/// So few rings are all kept, whatever work is allowed.
-const FEW_RINGS: u64 = 1_500;
+/// So few columns are all kept, whatever work is allowed.
+const FEW_COLUMNS: u64 = 1_500;
 /// Work of one search among equals, as [`crate::Work::search`].
 const TIE_WORK: u64 = 1_000_000;
 
@@ -99,10 +99,18 @@ impl<'a> Round<'a> {
     pub(crate) fn new(scope: Scope<'a>, plan: Option<&Plan>, stop: &'a mut dyn FnMut() -> bool) -> Self {
         let (market, longest) = (scope.market, scope.rules.max_ring);
         let total = count_rings(market, longest);
-        let complete = total <= FEW_RINGS.min(u64::from(scope.rules.work.rings))
-            || (total <= u64::from(scope.rules.work.rings)
-                && total.saturating_mul(scope.capacities().len() as u64)
-                    <= LARGEST * scope.rules.work.search);
+        let mut columns = total;
+        let capacity = scope.capacities();
+        scope.rest(|kind| {
+            let mut open = true;
+            scope.rows(kind, |row| open &= capacity.get(row).is_some_and(|&room| room > 0));
+            columns += u64::from(open);
+        });
+        // With chains the linear programs are degenerate: large ones take too long whatever is allowed.
+        let size = columns.saturating_mul(capacity.len() as u64);
+        let solvable =
+            size <= LARGEST * scope.rules.work.search && !(scope.chains() && columns > LARGE_CHAINS);
+        let complete = total <= u64::from(scope.rules.work.rings) && (columns <= FEW_COLUMNS || solvable);
         let wide = (!complete).then(|| Wide::new(&scope, plan));
         let mut listing = wide.as_ref().map_or_else(|| list(market, longest, None), |wide| wide.list(&scope));
         if let (Some(_), Some(plan)) = (&wide, plan) {
@@ -255,11 +263,7 @@ impl<'a> Round<'a> {
         let gains = self.gains(aim);
         let keep = self.with_runs(self.active.clone());
         let (mixed, unit) = self.with_next(&gains);
-        // With chains a floor makes the program so degenerate that it would take minutes; a price of nothing for
-        // the floors is true too, and the bound hardly weaker.
-        let large = self.scope.chains() && self.pool.columns.len() > LARGE_CHAINS;
-        let floors: &[AtLeast] = if large { &[] } else { &self.kept };
-        let led = Task { gains: &mixed, floors };
+        let led = Task { gains: &mixed, floors: &self.kept };
         let mut prices = self.packing.prices(&self.pool, led, unit, &keep, self.stop);
         prices.scaled.resize(self.packing.capacity.len() + self.packing.links + self.kept.len(), 0);
         // The bound is wanted in any case and must not leave nothing for the plan.
@@ -361,14 +365,9 @@ impl<'a> Round<'a> {
         if self.left == 0 || (self.stop)() {
             return;
         }
-        let mut guess = self.runs.clone();
-        let large = self.scope.chains() && self.pool.columns.len() > LARGE_CHAINS;
-        if !large || self.kept.is_empty() {
-            let led = Task { gains: mixed, floors: &self.kept };
-            let Rounded { runs, pivots, work } = self.packing.dive(&self.pool, active, led, self.stop);
-            self.spend(Mended { work, pivots, nodes: 0 });
-            guess = runs;
-        }
+        let led = Task { gains: mixed, floors: &self.kept };
+        let Rounded { runs: mut guess, pivots, work } = self.packing.dive(&self.pool, active, led, self.stop);
+        self.spend(Mended { work, pivots, nodes: 0 });
         self.complete_with(&mut guess, gains, prices);
         self.repair(&mut guess, gains, prices);
         if self.packing.fits(&guess, &self.kept)

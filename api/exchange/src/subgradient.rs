@@ -185,7 +185,14 @@ impl<'a> Dual<'a> {
 /// Adjusts the prices of `claim` in so many rounds, aiming at `target`, a value that some plan reaches. The prices
 /// returned are the best met, by floating-point sums: what they are worth is for the certificate to say. Ends early
 /// where the first rounds bring nothing. Returns the number of passes too.
-pub(crate) fn adjusted(scope: &Scope, claim: &Claim, target: i64, rounds: u64) -> (Claim, u64) {
+/// Every prices met are shown to `meet`.
+pub(crate) fn adjusted(
+    scope: &Scope,
+    claim: &Claim,
+    target: i64,
+    rounds: u64,
+    meet: &mut dyn FnMut(&[f64]),
+) -> (Claim, u64) {
     let dual = Dual::new(scope, claim);
     let target = target as f64;
     let mut prices: Vec<f64> = claim.prices.iter().map(|&price| price as f64 / SCALE as f64).collect();
@@ -198,6 +205,7 @@ pub(crate) fn adjusted(scope: &Scope, claim: &Claim, target: i64, rounds: u64) -
     for round in 0..rounds {
         passes += 1;
         let bound = dual.bound(&prices, &mut slope);
+        meet(&prices);
         if round == 0 {
             start = bound;
         }

@@ -3,9 +3,9 @@
 //! Rings are kept for every want, those nearest to paying for themselves; the bounds are over all rings. All levels
 //! are improved at once before their bounds are told.
 
-use crate::bound::{Brackets, Claim, Cut, Floor};
+use crate::bound::{Brackets, Claim, Cut, Floor, SCALE};
 use crate::local_search::LocalSearch;
-use crate::packing::AtLeast;
+use crate::packing::{AtLeast, Packing, Pool, Task};
 use crate::plan::{Level, Plan, Stopped};
 use crate::presets::LevelName;
 use crate::program::{Aim, Kind, Scope};
@@ -29,6 +29,8 @@ pub(crate) struct Wide {
     lead: Claim,
     /// By level: prices told before, of a plan that is taken up.
     known: Vec<Vec<u64>>,
+    /// What leads is of the first level alone, adjusted to all rings.
+    adjusted: bool,
     pub(crate) work: u64,
 }
 
@@ -48,12 +50,12 @@ impl Wide {
             });
             let known = plan.levels.iter().map(|level| level.prices.clone()).collect();
             let lead = lead.unwrap_or_else(|| plain(scope));
-            return Self { relaxation: None, lead, known, work: 0 };
+            return Self { relaxation: None, lead, known, adjusted: false, work: 0 };
         }
         let mut relaxation = Relaxation::new(scope);
         let found = relaxation.as_mut().and_then(|relaxation| relaxation.lead(scope));
         let (lead, work) = found.unwrap_or_else(|| (plain(scope), 0));
-        Self { relaxation, lead, known: Vec::new(), work }
+        Self { relaxation, lead, known: Vec::new(), adjusted: false, work }
     }
 
     /// For every want the rings nearest to paying for themselves, within [`crate::Work::rings`].
@@ -95,13 +97,40 @@ fn plain(scope: &Scope) -> Claim {
     Claim { aim: Aim::Level(first), floors: Vec::new(), prices }
 }
 
+/// Plans filled in the order in which columns pay for themselves.
+struct Filling<'a> {
+    packing: &'a Packing,
+    pool: &'a Pool,
+    task: Task<'a>,
+    values: &'a [i64],
+    best: Vec<u16>,
+}
+
+impl Filling<'_> {
+    fn fill(&mut self, prices: &[f64]) {
+        let excess = |&column: &usize| (self.packing.float_excess(column, self.task, prices), column);
+        let mut order: Vec<(f64, usize)> = self.pool.columns.iter().map(excess).collect();
+        order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        let order: Vec<usize> = order.into_iter().map(|(_, column)| column).collect();
+        let mut runs = vec![0; self.packing.len()];
+        self.packing.fill(&mut runs, &order);
+        if Packing::total(&runs, self.values) > Packing::total(&self.best, self.values) {
+            self.best = runs;
+        }
+    }
+}
+
 impl Round<'_> {
     /// Local search for all levels at once, with half of the work; where a plan was taken up, only around what was
     /// changed in it.
     pub(crate) fn improve(&mut self) {
+        let values = self.weighed();
+        if self.around.is_none() {
+            self.fill_at_prices(&values);
+        }
         let Some(wide) = &self.wide else { return };
         let rows = self.packing.capacity.len();
-        let (columns, values) = (self.nearest_first(), self.weighed());
+        let columns = self.nearest_first();
         let mut search = LocalSearch::new(&self.packing, &columns, &values, &self.runs);
         let work = self.budget / 2;
         if let Some(around) = &self.around {
@@ -114,12 +143,61 @@ impl Round<'_> {
         }
         let work = search.work();
         self.runs = search.runs();
-        // Whoever receives anything is counted.
+        self.count_served();
+        self.budget = self.budget.saturating_sub(work);
+        self.spent.search += work;
+    }
+
+    /// Whoever receives anything is counted.
+    fn count_served(&mut self) {
         let served = |&column: &usize| matches!(self.packing.kinds.get(column), Some(Kind::Served(_)));
         let served: Vec<usize> = self.pool.columns.iter().copied().filter(served).collect();
         self.packing.fill(&mut self.runs, &served);
-        self.budget = self.budget.saturating_sub(work);
+    }
+
+    /// Adjusts the prices of the first level and, at all prices met, fills a plan in the order in which columns pay
+    /// for themselves; takes up the best (A. Caprara, M. Fischetti, P. Toth, "A heuristic method for the set
+    /// covering problem", Operations Research 47(5), 1999, 730-743). What leads is replaced by the best prices.
+    fn fill_at_prices(&mut self, values: &[i64]) {
+        let Some(&name) = self.scope.rules.preset.levels().first() else { return };
+        let Some(mut wide) = self.wide.take() else { return };
+        let aim = Aim::Level(name);
+        let gains = self.gains(aim);
+        let allowed = self.budget / 4;
+        let (prices, mut work) = wide.prices(&self.scope, 0, aim, &[], allowed);
+        let even = Claim { aim, floors: Vec::new(), prices };
+        let mut filling = Filling {
+            packing: &self.packing,
+            pool: &self.pool,
+            task: Task { gains: &gains, floors: &[] },
+            values,
+            best: self.runs.clone(),
+        };
+        let float = |claim: &Claim| -> Vec<f64> {
+            claim.prices.iter().map(|&price| price as f64 / SCALE as f64).collect()
+        };
+        filling.fill(&float(&even));
+        let target = Packing::total(&filling.best, &gains);
+        let pass = self.pass() + self.pool.columns.len() as u64 / 2;
+        let uneven = wide.relaxation.as_mut().and_then(|it| it.uneven(&self.scope, &even));
+        let (start, more) = uneven.unwrap_or_else(|| (even.clone(), 0));
+        work += more;
+        let rounds = (allowed.saturating_sub(work) / pass).min(ADJUSTMENTS);
+        let (closer, passes) = adjusted(&self.scope, &start, target, rounds, &mut |prices| {
+            filling.fill(prices);
+        });
+        work += passes * pass;
+        self.runs = filling.best;
+        wide.lead = if self.bound(&closer).scaled < self.bound(&even).scaled { closer } else { even };
+        wide.adjusted = true;
+        self.wide = Some(wide);
         self.spent.search += work;
+        self.budget = self.budget.saturating_sub(work);
+    }
+
+    /// Work of one pass over all rings.
+    fn pass(&self) -> u64 {
+        (self.spent.rings + 4 * self.scope.market.arcs.len() as u64) / PASSED + 1
     }
 
     /// The columns of the pool, nearest to paying for themselves first.
@@ -222,25 +300,32 @@ impl Round<'_> {
         let allowed = self.budget / 4;
         let Some(mut wide) = self.wide.take() else { return };
         let known = !wide.known.is_empty();
-        let (prices, mut work) = wide.prices(&self.scope, place, aim, &self.floors, allowed);
+        let led = place == 0 && self.floors.is_empty() && wide.adjusted;
+        let (prices, mut work) = if led {
+            (wide.lead.prices.clone(), 0)
+        } else {
+            wide.prices(&self.scope, place, aim, &self.floors, allowed)
+        };
         let mut claim = Claim { aim, floors: self.floors.clone(), prices };
         let mut bound = self.bound(&claim);
-        let pass = (self.spent.rings + 4 * self.scope.market.arcs.len() as u64) / PASSED + 1;
-        let mut starts = vec![claim.clone()];
-        if value < bound.value
-            && let Some((uneven, more)) =
+        let pass = self.pass();
+        let mut starts = Vec::new();
+        if value < bound.value && !known && !led {
+            starts.extend(self.carried_over(&claim, bound.value));
+            starts.push(claim.clone());
+            if let Some((uneven, more)) =
                 wide.relaxation.as_mut().and_then(|it| it.uneven(&self.scope, &claim))
-        {
-            work += more;
-            starts.push(uneven);
+            {
+                work += more;
+                starts.push(uneven);
+            }
         }
-        starts.splice(0..0, self.carried_over(&claim, bound.value));
         for start in starts {
             let rounds = (allowed.saturating_sub(work) / pass).min(ADJUSTMENTS);
-            if value >= bound.value || known || rounds == 0 || (self.stop)() {
+            if rounds == 0 || (self.stop)() {
                 break;
             }
-            let (closer, passes) = adjusted(&self.scope, &start, value, rounds);
+            let (closer, passes) = adjusted(&self.scope, &start, value, rounds, &mut |_| {});
             work += passes * pass;
             let told = self.bound(&closer);
             if told.scaled < bound.scaled {
