@@ -3,9 +3,11 @@
 #![allow(missing_docs, clippy::unwrap_used, clippy::cast_possible_truncation, reason = "bench code")]
 #![allow(clippy::indexing_slicing, clippy::cast_sign_loss, reason = "bench code")]
 
+use std::time::Instant;
+
 use criterion::{Criterion, SamplingMode, criterion_group, criterion_main};
 use storksbill_exchange::{
-    Giver, Market, MaxRing, Member, Offer, Plan, Preset, Reason, Rules, Want, Worth, count_rings, solve,
+    Giver, Market, MaxRing, Member, Offer, Preset, Reason, Rules, Want, Worth, count_rings, solve,
 };
 
 struct Lcg(u64);
@@ -73,41 +75,42 @@ fn rules(max_chain: u8) -> Rules {
     Rules { preset: Preset::Wishes, max_chain, ..Rules::default() }
 }
 
-/// Every size once for its result, then its time. Large rounds take long: name one to run it alone.
+/// Small sizes many times, large ones once: their results, and the time of each.
 fn rounds(c: &mut Criterion) {
     let mut group = c.benchmark_group("round");
     group.sample_size(10).sampling_mode(SamplingMode::Flat);
-    for (members, single) in [
-        (64, true),
-        (64, false),
-        (256, true),
-        (256, false),
-        (512, true),
-        (512, false),
-        (1024, true),
-        (1024, false),
-    ] {
-        let market = market(members, 1, single);
-        let name = format!("{members} {}", if single { "one each" } else { "several each" });
-        group.bench_function(&name, |b| {
-            report(&name, &solve(&market, &rules(0)));
-            b.iter(|| solve(&market, &rules(0)));
-        });
+    for single in [true, false] {
+        let market = market(64, 1, single);
+        let name = format!("64 {}", kind(single));
+        report(&name, &market, &rules(0));
+        group.bench_function(&name, |b| b.iter(|| solve(&market, &rules(0))));
+    }
+    group.finish();
+    for members in [256, 512, 1024] {
+        for single in [true, false] {
+            let market = market(members, 1, single);
+            report(&format!("{members} {}", kind(single)), &market, &rules(0));
+            let count = Rules { preset: Preset::Count, ..rules(0) };
+            report(&format!("{members} {}, count", kind(single)), &market, &count);
+        }
     }
     let givers: Vec<Giver> = (0..8).map(|at| Giver { member: 31 * at + 5, starts: 1 }).collect();
     let market = market(256, 1, false).with_givers(&givers).unwrap();
-    group.bench_function("256 several each, chains of 4", |b| {
-        report("256 several each, chains of 4", &solve(&market, &rules(4)));
-        b.iter(|| solve(&market, &rules(4)));
-    });
-    group.finish();
+    report("256 several each, chains of 4", &market, &rules(4));
+}
+
+fn kind(single: bool) -> &'static str {
+    if single { "one each" } else { "several each" }
 }
 
 #[allow(clippy::print_stdout, reason = "the result beside its time")]
-fn report(name: &str, plan: &Plan) {
+fn report(name: &str, market: &Market, rules: &Rules) {
+    let started = Instant::now();
+    let plan = solve(market, rules);
+    println!("{name}: {:.2} s, {} rings", started.elapsed().as_secs_f64(), plan.spent.rings);
     for level in &plan.levels {
         let gap = 100.0 * (level.bound - level.value) as f64 / level.bound.max(1) as f64;
-        println!("{name}: {:?} {} of {} ({gap:.3} %)", level.name, level.value, level.bound);
+        println!("  {:?} {} of at most {} ({gap:.3} %)", level.name, level.value, level.bound);
     }
 }
 
