@@ -42,7 +42,7 @@ pub struct Work {
     pub rings: u32,
     /// Steps of the simplex method, each counted as often as its program has rows and columns; about a tenth of a
     /// microsecond, which other work is counted in too. A level takes half of what the levels before have left; its
-    /// bound is worked out in any case. Where rings times rows come to more than four times this, all but the
+    /// bound is worked out in any case. Where columns times rows come to more than twice this, all but the
     /// smallest markets are left to local search, which takes half for the plan and less for the bounds.
     pub search: u64,
     /// Small searches spent on choosing the first among equally good plans.

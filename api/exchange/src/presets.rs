@@ -82,6 +82,11 @@ pub enum LevelName {
 }
 
 impl LevelName {
+    /// What a ring adds depends on possible hand-overs the other way, which are looked up.
+    pub(crate) fn counts_back_arcs(self) -> bool {
+        matches!(self, Self::Expected | Self::EffectivePairs | Self::BackArcs)
+    }
+
     /// What a ring adds is the sum of what its hand-overs add.
     pub(crate) fn is_sum_of_steps(self) -> bool {
         match self {

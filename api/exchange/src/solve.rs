@@ -52,7 +52,7 @@ const NEAR: usize = 6_000;
 /// Columns among which [`Tie::First`] is looked for at most.
 const EQUALS: usize = 400;
 /// Columns times rows of a linear program for one unit of [`crate::Work::search`].
-const LARGEST: u64 = 4;
+const LARGEST: u64 = 2;
 /// So few columns are all kept, whatever work is allowed.
 const FEW_COLUMNS: u64 = 1_500;
 /// Work of one search among equals, as [`crate::Work::search`].

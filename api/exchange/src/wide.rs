@@ -18,6 +18,8 @@ use crate::subgradient::adjusted;
 const FEW: i128 = 16;
 /// So many rings are passed for one unit of [`crate::Work::search`]; a hand-over counts as four.
 const PASSED: u64 = 8;
+/// A ring counts as so many where ways back are looked up for it.
+const LOOKED_UP: u64 = 8;
 /// Rounds in which prices are adjusted at most.
 const ADJUSTMENTS: u64 = 150;
 
@@ -197,7 +199,9 @@ impl Round<'_> {
 
     /// Work of one pass over all rings.
     fn pass(&self) -> u64 {
-        (self.spent.rings + 4 * self.scope.market.arcs.len() as u64) / PASSED + 1
+        let looked_up = self.scope.rules.preset.levels().iter().any(|level| level.counts_back_arcs());
+        let rings = self.spent.rings * if looked_up { LOOKED_UP } else { 1 };
+        (rings + 4 * self.scope.market.arcs.len() as u64) / PASSED + 1
     }
 
     /// The columns of the pool, nearest to paying for themselves first.
