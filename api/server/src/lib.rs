@@ -32,3 +32,4 @@ pub mod season;
 pub mod sessions;
 pub mod shows;
 pub mod swaps;
+pub mod tables;

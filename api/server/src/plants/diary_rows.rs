@@ -5,10 +5,10 @@ use storksbill_domain::ids::{DiaryId, PlantId};
 
 use super::dto::{DiaryIn, DiaryPatch, label_of};
 use super::pots;
-use super::sheet::{Faults, Line, Sheet, cell};
 use crate::http::json::Check;
 use crate::http::patch::Patch;
 use crate::http::problem::Problem;
+use crate::tables::sheet::{Faults, Line, Sheet, cell};
 
 /// The columns, in the order of an export.
 pub const COLUMNS: [&str; 9] =
@@ -98,7 +98,7 @@ mod tests {
     use storksbill_domain::words::DiaryKind;
 
     use super::*;
-    use crate::plants::sheet::{refuse, write};
+    use crate::tables::sheet::{refuse, write};
 
     fn entry() -> DiaryEntry {
         DiaryEntry {

@@ -452,16 +452,3 @@ impl DiaryOut {
         }
     }
 }
-
-/// What a table did, or in a dry run would do.
-#[derive(Debug, Serialize, ToSchema)]
-pub struct TableReport {
-    /// Whether nothing was written because only the outcome was asked for.
-    pub dry_run: bool,
-    /// Lines that made a new record.
-    pub created: usize,
-    /// Lines that changed a record.
-    pub updated: usize,
-    /// Lines that say what is kept already.
-    pub unchanged: usize,
-}

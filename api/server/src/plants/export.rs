@@ -1,13 +1,13 @@
 //! One's own plants and diary as CSV.
 
-use actix_web::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE};
 use actix_web::{HttpResponse, get, web};
 use storksbill_db::rows::plants as rows;
 
-use super::{diary_rows, plant_rows, sheet};
+use super::{diary_rows, plant_rows};
 use crate::app::App;
 use crate::http::auth::Auth;
 use crate::http::problem::Problem;
+use crate::tables::{download, sheet};
 
 /// Export your plants
 ///
@@ -50,12 +50,4 @@ pub async fn diary(auth: Auth, app: web::Data<App>) -> Result<HttpResponse, Prob
         })
         .await?;
     Ok(download("diary.csv", csv))
-}
-
-fn download(name: &str, csv: Vec<u8>) -> HttpResponse {
-    HttpResponse::Ok()
-        .insert_header((CONTENT_TYPE, "text/csv; charset=utf-8; header=present"))
-        .insert_header((CONTENT_DISPOSITION, format!("attachment; filename=\"{name}\"")))
-        .insert_header((CACHE_CONTROL, "private, no-cache"))
-        .body(csv)
 }

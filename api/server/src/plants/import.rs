@@ -1,34 +1,16 @@
 //! Many plants or diary records at once, from CSV: all lines or none.
-//!
-//! A table is read (pure), then planned against what is kept, then stored. A dry run ends after the plan, so
-//! what it reports is what would happen.
 
 use actix_web::{post, web};
-use chrono::{DateTime, Utc};
-use serde::Deserialize;
-use storksbill_db::rows::plants::{self as rows, DiaryEntry, Plant};
-use storksbill_db::{Conn, DbError};
-use storksbill_domain::policy::Actor;
-use utoipa::IntoParams;
+use storksbill_db::rows::plants as rows;
 
-use super::dto::TableReport;
-use super::plan::{self, Plan};
-use super::{diary_rows, plant_rows};
+use super::{diary_rows, plan, plant_rows};
 use crate::app::App;
 use crate::http::auth::Auth;
-use crate::http::problem::{Code, Problem};
+use crate::http::problem::Problem;
 use crate::http::reply::Reply;
-use crate::http::upload::{Table, TableFormat};
-
-/// How to import.
-#[derive(Debug, Deserialize, IntoParams)]
-#[into_params(parameter_in = Query)]
-pub struct How {
-    /// Only say what would happen; false when not given.
-    #[serde(default)]
-    #[param(required = false)]
-    pub dry_run: bool,
-}
+use crate::http::upload::Table;
+use crate::tables::import::{How, Steps, import};
+use crate::tables::plan::TableReport;
 
 /// Import plants
 ///
@@ -57,11 +39,15 @@ pub async fn plants(
     how: web::Query<How>,
     table: Table,
 ) -> Result<Reply, Problem> {
-    let store = |conn: &mut Conn, plan: &Plan<Plant>| {
-        rows::insert_all(conn, &plan.created)?;
-        rows::update_all(conn, &plan.changed)
+    let steps = Steps {
+        read: plant_rows::read,
+        plan: plan::plants,
+        store: |conn, _, plan, _| {
+            rows::insert_all(conn, &plan.created)?;
+            Ok(rows::update_all(conn, &plan.changed)?)
+        },
     };
-    import(auth, &app, how.dry_run, table, (plant_rows::read, plan::plants, store)).await
+    import(auth, &app, &how, table, steps).await
 }
 
 /// Import diary records
@@ -91,56 +77,13 @@ pub async fn diary(
     how: web::Query<How>,
     table: Table,
 ) -> Result<Reply, Problem> {
-    let store = |conn: &mut Conn, plan: &Plan<DiaryEntry>| {
-        rows::insert_diary(conn, &plan.created)?;
-        rows::update_diary(conn, &plan.changed)
+    let steps = Steps {
+        read: diary_rows::read,
+        plan: plan::diary,
+        store: |conn, _, plan, _| {
+            rows::insert_diary(conn, &plan.created)?;
+            Ok(rows::update_diary(conn, &plan.changed)?)
+        },
     };
-    import(auth, &app, how.dry_run, table, (diary_rows::read, plan::diary, store)).await
-}
-
-/// How a table is read, planned against what is kept, and stored.
-type Steps<L, T> = (
-    fn(&[u8]) -> Result<Vec<L>, Problem>,
-    fn(&mut Conn, &Actor, &[L], DateTime<Utc>) -> Result<Plan<T>, Problem>,
-    fn(&mut Conn, &Plan<T>) -> Result<(), DbError>,
-);
-
-async fn import<L: Send + Sync + 'static, T: 'static>(
-    auth: Auth,
-    app: &App,
-    dry_run: bool,
-    table: Table,
-    (lines_of, plan, store): Steps<L, T>,
-) -> Result<Reply, Problem> {
-    let ticket = table.ticket.clone();
-    let lines = read(table, lines_of).await?;
-    let now = app.clock.now();
-    if dry_run {
-        return app.db.read(move |conn| Reply::ok(&plan(conn, &auth, &lines, now)?.report(true))).await;
-    }
-    app.db
-        .write(move |conn| {
-            ticket.once(conn, auth.member, now, |conn| {
-                let plan = plan(conn, &auth, &lines, now)?;
-                store(conn, &plan)?;
-                Reply::ok(&plan.report(false))
-            })
-        })
-        .await
-}
-
-/// Reads a table off the threads that answer requests.
-async fn read<T: Send + 'static>(
-    table: Table,
-    lines: fn(&[u8]) -> Result<Vec<T>, Problem>,
-) -> Result<Vec<T>, Problem> {
-    if table.format != TableFormat::Csv {
-        return Err(Problem::new(
-            Code::UnsupportedMediaType,
-            "Send the table with `Content-Type: text/csv`.",
-        ));
-    }
-    web::block(move || lines(&table.bytes))
-        .await
-        .map_err(|_stopping| Problem::busy("The server is stopping. Nothing was written; try again."))?
+    import(auth, &app, &how, table, steps).await
 }

@@ -17,7 +17,6 @@ mod plan;
 mod plant_rows;
 pub(crate) mod pots;
 mod rules;
-mod sheet;
 
 use utoipa_actix_web::service_config::ServiceConfig;
 

@@ -1,9 +1,6 @@
-//! What a table would do: its lines beside what is kept.
-//!
-//! Every line is settled whatever is wrong with the others, and the refusal names them all.
+//! What a table of plants or of diary records would do: its lines beside what is kept.
 
 use std::collections::{HashMap, HashSet};
-use std::hash::Hash;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use storksbill_db::Conn;
@@ -15,105 +12,14 @@ use storksbill_domain::policy::Actor;
 use storksbill_domain::words::Visibility;
 
 use super::diary_rows::{self, DiaryLine};
-use super::dto::{PlantPatch, TableReport, society};
+use super::dto::{PlantPatch, society};
 use super::known::{Known, References, no_ring, no_wider};
 use super::plant_rows::{self, PlantLine};
 use super::rules;
-use super::sheet::{Faults, refuse};
 use crate::http::patch::Patch;
 use crate::http::problem::Problem;
-
-/// What a table without faults comes to.
-#[derive(Debug)]
-pub struct Plan<T> {
-    /// New records.
-    pub created: Vec<T>,
-    /// Records that are kept, as they are to be.
-    pub changed: Vec<T>,
-    unchanged: usize,
-}
-
-impl<T> Plan<T> {
-    fn of(outcomes: impl Iterator<Item = Outcome<T>>) -> Self {
-        let mut plan = Self { created: Vec::new(), changed: Vec::new(), unchanged: 0 };
-        for outcome in outcomes {
-            match outcome {
-                Outcome::Created(record) => plan.created.push(record),
-                Outcome::Changed(record) => plan.changed.push(record),
-                Outcome::Unchanged => plan.unchanged += 1,
-            }
-        }
-        plan
-    }
-
-    /// The plan in numbers.
-    pub fn report(&self, dry_run: bool) -> TableReport {
-        TableReport {
-            dry_run,
-            created: self.created.len(),
-            updated: self.changed.len(),
-            unchanged: self.unchanged,
-        }
-    }
-}
-
-/// What one line comes to.
-#[derive(Debug)]
-enum Outcome<T> {
-    Created(T),
-    Changed(T),
-    Unchanged,
-}
-
-/// A line on its way from the table to the records.
-#[derive(Debug)]
-struct Draft<'k, L, T> {
-    line: &'k L,
-    /// What is kept under the line's id; none for a new record, and where the id is at fault.
-    before: Option<&'k T>,
-    is_new: bool,
-    faults: Faults,
-    outcome: Option<Outcome<T>>,
-}
-
-/// Finds what each line edits; notes ids that are not the asker's and ids that come twice.
-struct Targets<'k, I, T> {
-    own: &'k HashMap<I, T>,
-    met: HashSet<I>,
-    what: &'static str,
-}
-
-impl<'k, I: Copy + Eq + Hash, T> Targets<'k, I, T> {
-    fn new(own: &'k HashMap<I, T>, what: &'static str) -> Self {
-        Self { own, met: HashSet::new(), what }
-    }
-
-    fn draft<L>(&mut self, line: &'k L, id: &Patch<I>, faults: &Faults) -> Draft<'k, L, T> {
-        let mut faults = faults.clone();
-        let mut before = None;
-        if let Patch::Value(id) = id {
-            before = self.own.get(id);
-            if before.is_none() {
-                let detail = format!("is not one of your {}; leave it empty for a new one", self.what);
-                faults.add("id", "not-found", detail);
-            } else if !self.met.insert(*id) {
-                faults.add("id", "repeated", "stands on an earlier line too");
-            }
-        }
-        // An id that cannot be read is a fault and not a new record.
-        let is_new = !matches!(id, Patch::Value(_)) && faults.is_clean("id");
-        Draft { line, before, is_new, faults, outcome: None }
-    }
-}
-
-/// Notes where the record was changed since the version that was exported.
-fn check_version(exported: Option<i32>, kept: i32, faults: &mut Faults) {
-    if let Some(exported) = exported.filter(|exported| *exported != kept) {
-        let detail =
-            format!("is {exported}, but version {kept} is kept: somebody changed it; export it again");
-        faults.add("version", "version-mismatch", detail);
-    }
-}
+use crate::tables::plan::{Draft, Outcome, Plan, Targets, check_version};
+use crate::tables::sheet::{Faults, refuse};
 
 /// Plans a table of the actor's plants.
 ///
@@ -130,7 +36,7 @@ pub fn plants(
         own.iter().map(|(_, cultivar)| (cultivar.id, cultivar.clone())).collect();
     let own: HashMap<PlantId, Plant> = own.into_iter().map(|(plant, _)| (plant.id, plant)).collect();
     let namesakes = Namesakes::load(conn, actor, lines)?;
-    let mut targets = Targets::new(&own, "plants");
+    let mut targets = Targets::new(&own, "one of your plants");
     let mut drafts = Vec::with_capacity(lines.len());
     let mut references = Vec::with_capacity(lines.len());
     for line in lines {
@@ -348,7 +254,7 @@ pub fn diary(
     } else {
         HashMap::new()
     };
-    let mut targets = Targets::new(&own, "diary records");
+    let mut targets = Targets::new(&own, "one of your diary records");
     let mut drafts = Vec::with_capacity(lines.len());
     for line in lines {
         let mut draft: DiaryDraft<'_> = targets.draft(line, &line.id, &line.faults);

@@ -6,10 +6,10 @@ use storksbill_domain::words::PlantGroup;
 
 use super::dto::{PlantIn, PlantPatch, society};
 use super::pots;
-use super::sheet::{Faults, Line, Sheet, cell};
 use crate::http::json::Check;
 use crate::http::patch::Patch;
 use crate::http::problem::Problem;
+use crate::tables::sheet::{Faults, Line, Sheet, cell};
 
 /// The columns, in the order of an export.
 pub const COLUMNS: [&str; 16] = [
@@ -153,7 +153,7 @@ mod tests {
     use storksbill_domain::words::{Environment, GrowthForm, Visibility};
 
     use super::*;
-    use crate::plants::sheet::{refuse, write};
+    use crate::tables::sheet::{refuse, write};
 
     fn plant() -> Plant {
         Plant {

@@ -235,6 +235,15 @@ impl Line<'_> {
         })
     }
 
+    /// Whether something is so.
+    pub fn truth(&mut self, column: &str) -> Patch<bool> {
+        self.parsed(column, |text| match text.to_ascii_lowercase().as_str() {
+            "true" => Ok(true),
+            "false" => Ok(false),
+            _ => Err(("wrong-type", format!("`{text}` is not true or false"))),
+        })
+    }
+
     /// A day.
     pub fn day(&mut self, column: &str) -> Patch<NaiveDate> {
         self.parsed(column, |text| {
