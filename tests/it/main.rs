@@ -15,6 +15,7 @@ mod cultivars;
 mod databases;
 mod demo;
 mod diary;
+mod exports;
 mod fits;
 mod forecasts;
 mod health;

@@ -182,8 +182,20 @@ pub struct Filter {
     pub cultivar: Option<CultivarId>,
 }
 
-/// Crosses that the actor may see by the rule of [`storksbill_domain::policy::may_see_shared`], newest first,
-/// with their raisers' names.
+/// Crosses that the actor may see by the rule of [`storksbill_domain::policy::may_see_shared`].
+macro_rules! seen_by {
+    ($actor:expr) => {
+        crosses::raiser_id.eq($actor.member).or(crosses::visibility.eq(Visibility::Society)).or(
+            crosses::visibility.eq(Visibility::Club).and(exists(
+                club_members::table
+                    .filter(club_members::member_id.eq(crosses::raiser_id))
+                    .filter(club_members::club_id.eq_any($actor.club_ids())),
+            )),
+        )
+    };
+}
+
+/// Crosses that the actor may see, newest first, with their raisers' names.
 pub fn visible_to(
     conn: &mut Conn,
     actor: &Actor,
@@ -191,17 +203,9 @@ pub fn visible_to(
     after: Option<&str>,
     limit: i64,
 ) -> Result<Vec<(Cross, String)>, DbError> {
-    let shared = club_members::table
-        .filter(club_members::member_id.eq(crosses::raiser_id))
-        .filter(club_members::club_id.eq_any(actor.club_ids()));
     let mut query = crosses::table
         .inner_join(members::table.on(members::id.eq(crosses::raiser_id)))
-        .filter(
-            crosses::raiser_id
-                .eq(actor.member)
-                .or(crosses::visibility.eq(Visibility::Society))
-                .or(crosses::visibility.eq(Visibility::Club).and(exists(shared))),
-        )
+        .filter(seen_by!(actor))
         .order(crosses::id.desc())
         .limit(limit)
         .select((Cross::as_select(), members::name))
@@ -275,6 +279,14 @@ pub fn seedlings_of_ids(conn: &mut Conn, ids: &[SeedlingId]) -> Result<Vec<(Seed
     Ok(found)
 }
 
+/// The seedlings of every cross that the actor may see, by id.
+pub fn seedlings_visible_to(conn: &mut Conn, actor: &Actor) -> Result<Vec<Seedling>, DbError> {
+    let seen = seedlings::table
+        .inner_join(crosses::table.on(crosses::id.eq(seedlings::cross_id)))
+        .filter(seen_by!(actor));
+    Ok(seen.order(seedlings::id).select(Seedling::as_select()).load(conn)?)
+}
+
 /// What was counted on each of these crosses.
 pub fn counts_of(conn: &mut Conn, ids: &[CrossId]) -> Result<BTreeMap<CrossId, Counts>, DbError> {
     let mut found: BTreeMap<CrossId, Counts> = BTreeMap::new();
@@ -346,6 +358,17 @@ pub fn pollinations_of(
         query = query.filter(pollinations::id.gt(id.to_owned()));
     }
     Ok(query.load(conn)?)
+}
+
+/// The pollinations of these crosses, of each in the order of their entering.
+pub fn pollinations_among(conn: &mut Conn, ids: &[CrossId]) -> Result<Vec<Pollination>, DbError> {
+    let mut found = Vec::new();
+    for part in ids.chunks(IN_LIST) {
+        let worked = pollinations::table.filter(pollinations::cross_id.eq_any(part.to_vec()));
+        let worked = worked.order((pollinations::cross_id, pollinations::id));
+        found.extend(worked.select(Pollination::as_select()).load::<Pollination>(conn)?);
+    }
+    Ok(found)
 }
 
 /// Adds a count.

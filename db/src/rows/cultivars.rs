@@ -123,6 +123,14 @@ pub fn update(conn: &mut Conn, cultivar: &Cultivar) -> Result<(), DbError> {
     lines::touch(conn, &[cultivar.id.into()])
 }
 
+/// Stores cultivars that were changed; the caller notes their descent ([`lines::touch`]).
+pub fn update_all(conn: &mut Conn, rows: &[Cultivar]) -> Result<(), DbError> {
+    for row in rows {
+        diesel::update(cultivars::table.find(row.id)).set(row.clone()).execute(conn)?;
+    }
+    Ok(())
+}
+
 /// Removes a cultivar that nothing uses; see [`uses`].
 pub fn delete(conn: &mut Conn, id: CultivarId) -> Result<(), DbError> {
     diesel::delete(cultivar_candidates::table.filter(cultivar_candidates::cultivar_id.eq(id)))
@@ -147,6 +155,24 @@ pub fn candidates_of(conn: &mut Conn, ids: &[CultivarId]) -> Result<Vec<Candidat
 pub fn set_candidates(conn: &mut Conn, id: CultivarId, rows: &[Candidate]) -> Result<(), DbError> {
     diesel::delete(cultivar_candidates::table.filter(cultivar_candidates::cultivar_id.eq(id)))
         .execute(conn)?;
+    for row in rows {
+        diesel::insert_into(cultivar_candidates::table).values(*row).execute(conn)?;
+    }
+    Ok(())
+}
+
+/// Puts these in the place of those who may have given the pollen to the changed cultivars. The caller notes their
+/// descent ([`lines::touch`]).
+pub fn replace_candidates(
+    conn: &mut Conn,
+    changed: &[CultivarId],
+    rows: &[Candidate],
+) -> Result<(), DbError> {
+    for part in changed.chunks(IN_LIST) {
+        let before =
+            cultivar_candidates::table.filter(cultivar_candidates::cultivar_id.eq_any(part.to_vec()));
+        diesel::delete(before).execute(conn)?;
+    }
     for row in rows {
         diesel::insert_into(cultivar_candidates::table).values(*row).execute(conn)?;
     }
@@ -324,6 +350,12 @@ pub fn every_name_visible_to(conn: &mut Conn, actor: &Actor) -> Result<Vec<(Cult
     Ok(seen.order(cultivars::id).select((cultivars::id, cultivars::name)).load(conn)?)
 }
 
+/// Every cultivar that the actor may see, by id; those merged into others are left out.
+pub fn all_visible_to(conn: &mut Conn, actor: &Actor) -> Result<Vec<Cultivar>, DbError> {
+    let seen = cultivars::table.filter(cultivars::merged_into_id.is_null()).filter(seen_by!(actor));
+    Ok(seen.order(cultivars::id).select(Cultivar::as_select()).load(conn)?)
+}
+
 /// Those of `ids` that the actor may see, and that stand for themselves.
 pub fn visible_among(
     conn: &mut Conn,
@@ -354,6 +386,51 @@ pub fn of_keys_visible_to(
             .filter(cultivars::merged_into_id.is_null())
             .filter(seen_by!(actor));
         found.extend(seen.select(CultivarName::as_select()).load::<CultivarName>(conn)?);
+    }
+    Ok(found)
+}
+
+/// Those of `ids` that the actor may see, and that stand for themselves, whole.
+pub fn rows_visible_among(
+    conn: &mut Conn,
+    actor: &Actor,
+    ids: &[CultivarId],
+) -> Result<Vec<Cultivar>, DbError> {
+    let mut found = Vec::new();
+    for part in ids.chunks(IN_LIST) {
+        let seen = cultivars::table
+            .filter(cultivars::id.eq_any(part.to_vec()))
+            .filter(cultivars::merged_into_id.is_null())
+            .filter(seen_by!(actor));
+        found.extend(seen.select(Cultivar::as_select()).load::<Cultivar>(conn)?);
+    }
+    Ok(found)
+}
+
+/// Who has a name.
+#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable)]
+#[diesel(table_name = cultivars)]
+pub struct NameHolder {
+    /// Identity.
+    pub id: CultivarId,
+    /// The name as searched.
+    pub name_key: String,
+    /// Its group.
+    pub plant_group: PlantGroup,
+    /// Who may see it.
+    pub visibility: Visibility,
+    /// Who entered it.
+    pub entered_by: Option<MemberId>,
+}
+
+/// Everybody who has one of these names, shown or not: for the rules that the schema has, and not to be told.
+pub fn holders_of_names(conn: &mut Conn, keys: &[String]) -> Result<Vec<NameHolder>, DbError> {
+    let mut found = Vec::new();
+    for part in keys.chunks(IN_LIST) {
+        let holders = cultivars::table
+            .filter(cultivars::name_key.eq_any(part.to_vec()))
+            .filter(cultivars::merged_into_id.is_null());
+        found.extend(holders.select(NameHolder::as_select()).load::<NameHolder>(conn)?);
     }
     Ok(found)
 }

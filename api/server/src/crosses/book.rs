@@ -236,7 +236,11 @@ fn told_one(conn: &mut Conn, actor: &Actor, row: (Cross, String)) -> Result<Cros
 }
 
 /// Crosses as the asker is told of them, with one look-up of each sort for all.
-fn told(conn: &mut Conn, actor: &Actor, rows: Vec<(Cross, String)>) -> Result<Vec<CrossOut>, Problem> {
+pub(crate) fn told(
+    conn: &mut Conn,
+    actor: &Actor,
+    rows: Vec<(Cross, String)>,
+) -> Result<Vec<CrossOut>, Problem> {
     let ids: Vec<CrossId> = rows.iter().map(|(cross, _)| cross.id).collect();
     let all = crosses::parents_of(conn, &ids)?;
     let known = Known::load(conn, actor, &all)?;

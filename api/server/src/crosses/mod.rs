@@ -9,9 +9,10 @@
 //! parent that the asker may not see is told as undisclosed.
 
 mod access;
-mod book;
+pub(crate) mod book;
 mod counted;
-mod dto;
+pub(crate) mod dto;
+mod export;
 mod outcomes;
 mod parents;
 mod pollinated;
@@ -36,6 +37,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(book::create)
         // Before the address with an id.
         .service(outcomes::outcomes)
+        .service(export::table)
         .service(book::one)
         .service(book::change)
         .service(book::remove)

@@ -2,16 +2,23 @@
 
 mod dto;
 mod edit;
+mod import;
 mod look;
+mod namesakes;
 mod origin;
 mod permission;
+mod plan;
+mod table_line;
 
+pub(crate) use dto::GameteOut;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 /// The addresses of this noun.
 pub fn routes(config: &mut ServiceConfig) {
     config
         .service(look::list)
+        // Before the addresses with an id.
+        .service(import::table)
         .service(look::one)
         .service(edit::create)
         .service(edit::change)

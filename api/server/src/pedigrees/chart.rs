@@ -160,7 +160,7 @@ fn within(given: Option<usize>, usual: usize, (least, most): (usize, usize)) -> 
     Err(problem.at("generations", "out-of-range", detail))
 }
 
-fn not_drawn(why: &NotDrawn) -> Problem {
+pub(super) fn not_drawn(why: &NotDrawn) -> Problem {
     match why {
         NotDrawn::TooLarge { .. } => {
             let detail = format!("{why}; ask for fewer generations, or as=dot");
@@ -187,7 +187,7 @@ fn text_of(
     text.map_err(|why| not_drawn(&why))
 }
 
-fn sent(form: As, body: String) -> HttpResponse {
+pub(super) fn sent(form: As, body: String) -> HttpResponse {
     let kind = match form {
         As::Svg => "image/svg+xml",
         As::Outline => "text/plain; charset=utf-8",
@@ -202,7 +202,7 @@ fn sent(form: As, body: String) -> HttpResponse {
 }
 
 /// The plants of a picture, numbered as they are met.
-struct Drawn<'a> {
+pub(super) struct Drawn<'a> {
     whole: &'a Whole,
     asker: &'a Asker,
     places: BTreeMap<u64, usize>,
@@ -212,7 +212,7 @@ struct Drawn<'a> {
 }
 
 impl<'a> Drawn<'a> {
-    fn new(whole: &'a Whole, asker: &'a Asker) -> Self {
+    pub(super) fn new(whole: &'a Whole, asker: &'a Asker) -> Self {
         Self { whole, asker, places: BTreeMap::new(), numbers: Vec::new(), with_parents: Vec::new() }
     }
 
@@ -285,6 +285,23 @@ impl<'a> Drawn<'a> {
         Ok(())
     }
 
+    /// Everybody whom the asker may see, and the undisclosed parents of those.
+    pub(super) fn everybody(&mut self) -> Result<(), Problem> {
+        for (number, line) in self.whole.all_seen(self.asker) {
+            let place = self.place(number);
+            if !self.asker.sees_origin(line) {
+                continue;
+            }
+            if let Some(known) = self.with_parents.get_mut(place) {
+                *known = true;
+            }
+            for up in self.parents(number)?.into_iter().flatten() {
+                self.place(up);
+            }
+        }
+        Ok(())
+    }
+
     /// Who is a child of whom, as far as the asker may know both.
     fn children(&self) -> Result<BTreeMap<u64, Vec<u64>>, Problem> {
         let mut children: BTreeMap<u64, Vec<u64>> = BTreeMap::new();
@@ -312,7 +329,7 @@ impl<'a> Drawn<'a> {
         })
     }
 
-    fn finish(self) -> Result<Vec<Plant>, Problem> {
+    pub(super) fn finish(self) -> Result<Vec<Plant>, Problem> {
         self.numbers
             .iter()
             .zip(&self.with_parents)

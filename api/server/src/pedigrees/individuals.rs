@@ -135,27 +135,31 @@ pub(super) fn about(problem: &Unsound) -> Option<u64> {
 /// # Errors
 /// 409 `pedigree-loop`.
 pub(crate) fn no_loop(conn: &mut Conn, actor: &Actor, above: &[Line]) -> Result<(), Problem> {
+    let found = loops(above);
+    let Some(around) = found.first() else { return Ok(()) };
+    let asker = Asker::load(conn, actor)?;
+    let name = |line: &&Line| {
+        if asker.sees(line) { format!("'{}'", line.name) } else { "an undisclosed line".to_owned() }
+    };
+    let words: Vec<String> = around.iter().chain(around.first()).map(name).collect();
+    Err(Problem::new(Code::PedigreeLoop, format!("It would be its own ancestor: {}.", words.join(" from "))))
+}
+
+/// A shortest loop of every tangle of records in which somebody is their own ancestor, each a child of the next.
+pub(crate) fn loops(above: &[Line]) -> Vec<Vec<&Line>> {
     let numbers: Numbers = above.iter().map(|line| line.id).zip(0..).collect();
     // Loops are found whatever is wrong with sets and shares.
     let records: Vec<Individual> =
         (0..).zip(above).map(|(number, line)| plain(&individual(line, number, &numbers))).collect();
-    let Err(faults) = Pedigree::build(&records) else { return Ok(()) };
-    let Some(ids) = faults.iter().find_map(|fault| match fault {
-        Unsound::Loop { ids } => Some(ids),
-        _ => None,
-    }) else {
-        return Ok(());
-    };
-    let asker = Asker::load(conn, actor)?;
-    let name = |number: &u64| {
-        let line = usize::try_from(*number).ok().and_then(|at| above.get(at));
-        match line.filter(|line| asker.sees(line)) {
-            Some(line) => format!("'{}'", line.name),
-            None => "an undisclosed line".to_owned(),
-        }
-    };
-    let around: Vec<String> = ids.iter().chain(ids.first()).map(name).collect();
-    Err(Problem::new(Code::PedigreeLoop, format!("It would be its own ancestor: {}.", around.join(" from "))))
+    let Err(faults) = Pedigree::build(&records) else { return Vec::new() };
+    let line = |number: u64| usize::try_from(number).ok().and_then(|at| above.get(at));
+    faults
+        .into_iter()
+        .filter_map(|fault| match fault {
+            Unsound::Loop { ids } => Some(ids.into_iter().filter_map(line).collect()),
+            _ => None,
+        })
+        .collect()
 }
 
 /// Those of `ids` once each, in their order.

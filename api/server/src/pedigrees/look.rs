@@ -166,7 +166,7 @@ fn kinship_of(
 }
 
 /// Where an individual comes from, as far as the asker may see.
-fn descent(whole: &Whole, asker: &Asker, line: &Line) -> Result<DescentOut, Problem> {
+pub(super) fn descent(whole: &Whole, asker: &Asker, line: &Line) -> Result<DescentOut, Problem> {
     let mut out = DescentOut { origin: None, seed_parent: None, pollen_parents: Vec::new(), source: None };
     if !asker.sees_origin(line) {
         return Ok(out);

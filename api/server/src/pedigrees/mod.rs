@@ -3,15 +3,18 @@
 //! Everything is worked out over everybody's records, shown or not, and told as far as the asker may see: a line
 //! that its owner has not released is "undisclosed" where something descends from it, and nowhere else.
 
-mod asker;
+pub(crate) mod asker;
 mod chart;
 mod dto;
+mod export;
 mod founders;
 pub(crate) mod individuals;
+mod line;
 mod look;
-mod prospect;
+pub(crate) mod order;
+pub(crate) mod prospect;
 mod related;
-mod whole;
+pub(crate) mod whole;
 
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -21,6 +24,9 @@ pub use whole::Pedigrees;
 pub fn routes(config: &mut ServiceConfig) {
     config
         // Before the addresses with an id.
+        .service(export::table)
+        .service(export::lines)
+        .service(export::graph)
         .service(founders::founders_of)
         .service(prospect::foresee)
         .service(look::pedigree)

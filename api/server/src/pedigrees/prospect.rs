@@ -153,7 +153,7 @@ fn cautions(prospect: &ProspectOut) -> Vec<FindingOut> {
 }
 
 /// What seedlings of two would be by ordinary gametes, or why that is not foreseen.
-pub(super) fn between(
+pub(crate) fn between(
     whole: &Whole,
     a: u64,
     b: u64,

@@ -32,7 +32,7 @@ impl fmt::Debug for Pedigrees {
 
 impl Pedigrees {
     /// Asks the pedigree as it stands in this view of the records, or later.
-    pub(super) fn ask<T>(
+    pub(crate) fn ask<T>(
         &self,
         conn: &mut Conn,
         ask: impl FnOnce(&Whole) -> Result<T, Problem>,
@@ -56,11 +56,11 @@ impl Pedigrees {
 }
 
 /// The pedigree and what is known of its individuals, who are numbered from 0 on.
-pub(super) struct Whole {
+pub(crate) struct Whole {
     version: i64,
     lines: Vec<Line>,
     numbers: Numbers,
-    pub(super) pedigree: Pedigree,
+    pub(crate) pedigree: Pedigree,
     /// Records whose sets and gametes contradict each other, and how.
     contradictions: BTreeMap<u64, String>,
 }
@@ -156,7 +156,7 @@ impl Whole {
         true
     }
 
-    pub(super) fn number(&self, id: IndividualId) -> Option<u64> {
+    pub(crate) fn number(&self, id: IndividualId) -> Option<u64> {
         self.numbers.get(&id).copied()
     }
 
@@ -164,7 +164,7 @@ impl Whole {
     ///
     /// # Errors
     /// 404.
-    pub(super) fn seen(&self, asker: &Asker, id: IndividualId) -> Result<u64, Problem> {
+    pub(crate) fn seen(&self, asker: &Asker, id: IndividualId) -> Result<u64, Problem> {
         let number = self.number(id).ok_or_else(|| Problem::not_found("cultivar or seedling"))?;
         if asker.sees(self.line(number)?) {
             Ok(number)
@@ -175,22 +175,22 @@ impl Whole {
 
     /// # Errors
     /// 500 where there is no such number, which no record names.
-    pub(super) fn line(&self, number: u64) -> Result<&Line, Problem> {
+    pub(crate) fn line(&self, number: u64) -> Result<&Line, Problem> {
         place(number).and_then(|at| self.lines.get(at)).ok_or_else(|| unnumbered(UnknownId(number)))
     }
 
     /// Everybody whom the asker may see.
-    pub(super) fn all_seen<'a>(&'a self, asker: &'a Asker) -> impl Iterator<Item = (u64, &'a Line)> {
+    pub(crate) fn all_seen<'a>(&'a self, asker: &'a Asker) -> impl Iterator<Item = (u64, &'a Line)> {
         (0..).zip(&self.lines).filter(|(_, line)| asker.sees(line))
     }
 
     /// How the sets and gametes of an individual contradict each other.
-    pub(super) fn contradiction(&self, number: u64) -> Option<&str> {
+    pub(crate) fn contradiction(&self, number: u64) -> Option<&str> {
         self.contradictions.get(&number).map(String::as_str)
     }
 }
 
-pub(super) fn unnumbered(unknown: UnknownId) -> Problem {
+pub(crate) fn unnumbered(unknown: UnknownId) -> Problem {
     Problem::new(Code::Internal, format!("The pedigree has no individual {}.", unknown.0))
 }
 
