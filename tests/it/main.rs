@@ -11,6 +11,7 @@ mod clubs;
 mod conservation;
 mod crash;
 mod crosses;
+mod cultivar_import;
 mod cultivars;
 mod databases;
 mod demo;

@@ -217,8 +217,15 @@ pub fn everybody(conn: &mut Conn) -> Result<Vec<Line>, DbError> {
     lines(conn, records, candidates, sown)
 }
 
+/// Cultivars as they are to be, in the place of what is kept of them; new ones too.
+pub type ToBe = BTreeMap<CultivarId, (cultivars::Cultivar, Vec<cultivars::Candidate>)>;
+
 /// These, as far as they are there, in the order of their ids.
 pub fn of_ids(conn: &mut Conn, ids: &[IndividualId]) -> Result<Vec<Line>, DbError> {
+    of_ids_to_be(conn, ids, &ToBe::new())
+}
+
+fn of_ids_to_be(conn: &mut Conn, ids: &[IndividualId], to_be: &ToBe) -> Result<Vec<Line>, DbError> {
     let as_cultivars: Vec<CultivarId> = ids.iter().map(|id| id.as_cultivar()).collect();
     let as_seedlings: Vec<SeedlingId> = ids.iter().map(|id| id.as_seedling()).collect();
     let mut records = Vec::new();
@@ -233,7 +240,13 @@ pub fn of_ids(conn: &mut Conn, ids: &[IndividualId]) -> Result<Vec<Line>, DbErro
     for part in as_seedlings.chunks(IN_LIST) {
         named.extend(sown(conn, &Which::Ids(part))?);
     }
-    let candidates = candidates(conn, Some(&as_cultivars))?;
+    let mut candidates = candidates(conn, Some(&as_cultivars))?;
+    records.retain(|record: &Record| !to_be.contains_key(&record.id));
+    for (cultivar, rows) in as_cultivars.iter().filter_map(|id| to_be.get(id)) {
+        records.push(Record::of(cultivar));
+        let rows = rows.iter().map(|row| (row.candidate_id.map(IndividualId::from), row.share));
+        candidates.insert(cultivar.id, rows.collect());
+    }
     let asked: BTreeSet<IndividualId> = ids.iter().copied().collect();
     let mut lines = lines(conn, records, candidates, named)?;
     lines.retain(|line| asked.contains(&line.id));
@@ -242,11 +255,20 @@ pub fn of_ids(conn: &mut Conn, ids: &[IndividualId]) -> Result<Vec<Line>, DbErro
 
 /// These with all their ancestors, in the order of their ids: a handful of look-ups by key for each generation.
 pub fn with_ancestors(conn: &mut Conn, ids: &[IndividualId]) -> Result<Vec<Line>, DbError> {
+    with_ancestors_to_be(conn, ids, &ToBe::new())
+}
+
+/// The same where some records were as they are to be.
+pub fn with_ancestors_to_be(
+    conn: &mut Conn,
+    ids: &[IndividualId],
+    to_be: &ToBe,
+) -> Result<Vec<Line>, DbError> {
     let mut met: BTreeSet<IndividualId> = ids.iter().copied().collect();
     let mut front: Vec<IndividualId> = met.iter().copied().collect();
     let mut found = Vec::new();
     while !front.is_empty() {
-        let lines = of_ids(conn, &front)?;
+        let lines = of_ids_to_be(conn, &front, to_be)?;
         front = lines.iter().flat_map(|line| line.descent.named()).filter(|id| met.insert(*id)).collect();
         found.extend(lines);
     }
@@ -416,6 +438,33 @@ fn lines(
 }
 
 impl Record {
+    fn of(cultivar: &cultivars::Cultivar) -> Self {
+        Self {
+            id: cultivar.id,
+            name: cultivar.name.clone(),
+            plant_group: cultivar.plant_group,
+            status: cultivar.status,
+            raised_year: cultivar.raised_year,
+            visibility: cultivar.visibility,
+            origin: cultivar.origin,
+            seed_parent_id: cultivar.seed_parent_id,
+            pollen_parent_id: cultivar.pollen_parent_id,
+            source_id: cultivar.source_id,
+            seed_gamete: cultivar.seed_gamete,
+            seed_gamete_sets: cultivar.seed_gamete_sets,
+            seed_gamete_lambda: cultivar.seed_gamete_lambda,
+            pollen_gamete: cultivar.pollen_gamete,
+            pollen_gamete_sets: cultivar.pollen_gamete_sets,
+            pollen_gamete_lambda: cultivar.pollen_gamete_lambda,
+            sport_layers: cultivar.sport_layers,
+            reverts_to_id: cultivar.reverts_to_id,
+            sets: cultivar.sets,
+            chromosomes: cultivar.chromosomes,
+            chromosomes_about: cultivar.chromosomes_about,
+            entered_by: cultivar.entered_by,
+        }
+    }
+
     fn line(self, candidates: Vec<(Option<IndividualId>, i32)>) -> Line {
         let [seed, pollen, source] =
             [self.seed_parent_id, self.pollen_parent_id, self.source_id].map(|id| id.map(IndividualId::from));

@@ -147,7 +147,7 @@ impl Check for CultivarIn {
 }
 
 /// Changes to a cultivar.
-#[derive(Debug, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Default, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CultivarPatch {
     /// Name or seedling number.
@@ -329,7 +329,7 @@ fn check_gametes(found: &mut Findings, gametes: [Option<&GameteIn>; 2]) {
     }
 }
 
-fn check_shares(found: &mut Findings, candidates: &[CandidateIn]) {
+pub(super) fn check_shares(found: &mut Findings, candidates: &[CandidateIn]) {
     if !candidates.is_empty() && !(2..=MOST_CANDIDATES).contains(&candidates.len()) {
         let detail = format!("are 2 to {MOST_CANDIDATES}; a known pollen parent is `pollen_parent_id`");
         found.add("/pollen_candidates", "out-of-range", detail);

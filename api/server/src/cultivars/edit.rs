@@ -124,7 +124,7 @@ pub async fn change(
         .await
 }
 
-fn apply(patch: &CultivarPatch, cultivar: &mut Cultivar) {
+pub(super) fn apply(patch: &CultivarPatch, cultivar: &mut Cultivar) {
     if let Some(name) = patch.name.value() {
         cultivar.name = names::tidy(name);
         cultivar.name_key = names::search_key(name);
@@ -166,7 +166,7 @@ fn gamete_of(patch: &Patch<GameteIn>) -> Option<Gave> {
 }
 
 /// How many may see it.
-fn reach(visibility: Visibility) -> u8 {
+pub(super) fn reach(visibility: Visibility) -> u8 {
     match visibility {
         Visibility::Private => 0,
         Visibility::Club => 1,
@@ -229,7 +229,7 @@ fn naming_refused() -> Problem {
     )
 }
 
-fn taken(error: DbError) -> Problem {
+pub(super) fn taken(error: DbError) -> Problem {
     let taken = || {
         Problem::new(Code::Taken, "Another cultivar of this group has this name.").at(
             "/name",
