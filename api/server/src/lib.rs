@@ -11,6 +11,7 @@ pub mod serve;
 pub mod settings;
 pub mod tls;
 
+pub mod brapi;
 pub mod clubs;
 pub mod conservation;
 pub mod crosses;

@@ -13,6 +13,7 @@ use utoipa::openapi::{
 };
 use utoipa_actix_web::AppExt;
 
+use crate::brapi;
 use crate::http::problem::{Code, FieldError, ProblemOut};
 use crate::serve::api_routes;
 
@@ -55,6 +56,7 @@ use crate::serve::api_routes;
         (name = "names", description = "Names of cultivars, checked before they are proposed"),
         (name = "pedigrees", description = "Ancestors, kinship and inbreeding"),
         (name = "shows", description = "Shows and their classes"),
+        (name = "brapi", description = "Plants, pedigrees and crosses for programs that speak the open standard BrAPI 2.1; read only"),
     )
 )]
 struct Frame;
@@ -65,6 +67,7 @@ pub fn description() -> utoipa::openapi::OpenApi {
         .into_utoipa_app()
         .openapi(Frame::openapi())
         .service(utoipa_actix_web::scope("/api/v1").configure(api_routes))
+        .service(utoipa_actix_web::scope("/brapi/v2").configure(brapi::routes))
         .split_for_parts();
     let components = spec.components.get_or_insert_with(Components::default);
     components.add_security_scheme(
@@ -112,7 +115,7 @@ impl Description {
 
 /// `get_clubs_club_id`: handlers of different nouns share their names, an address and method are one's own.
 fn operation_id(method: &str, path: &str) -> String {
-    let words = path.trim_start_matches("/api/v1/").split(['/', '-']);
+    let words = path.trim_start_matches("/api/v1").trim_start_matches('/').split(['/', '-']);
     words.fold(method.to_owned(), |id, word| format!("{id}_{}", word.trim_matches(['{', '}'])))
 }
 

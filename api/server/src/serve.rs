@@ -25,8 +25,8 @@ use crate::openapi;
 use crate::sessions::passwords::Passwords;
 use crate::settings::Serve;
 use crate::{
-    clubs, conservation, crosses, cultivars, fits, forecasts, health, jobs, members, names, notices, pages,
-    pedigrees, plants, regions, rounds, season, sessions, shows, swaps,
+    brapi, clubs, conservation, crosses, cultivars, fits, forecasts, health, jobs, members, names, notices,
+    pages, pedigrees, plants, regions, rounds, season, sessions, shows, swaps,
 };
 
 /// Everything a server can be told from outside, but for its state.
@@ -166,6 +166,7 @@ pub fn serve(listener: TcpListener, app: App, front: Front) -> io::Result<Server
             )
             .into_utoipa_app()
             .service(utoipa_actix_web::scope("/api/v1").configure(api_routes))
+            .service(utoipa_actix_web::scope("/brapi/v2").configure(brapi::routes))
             .into_app()
             .configure(pages::routes)
             .default_service(web::route().to(fallback))

@@ -49,6 +49,7 @@ pub async fn fallback(
         // Pages are only read.
         None if request.method() != Method::GET
             && !path.starts_with("/api/")
+            && !path.starts_with("/brapi/")
             && request.resource_map().has_resource(path) =>
         {
             Err(Problem::method_not_allowed("GET, HEAD"))

@@ -10,7 +10,11 @@ use crate::app::App;
 pub fn page(request: &HttpRequest) -> Option<HttpResponse> {
     let path = request.path();
     let asked = request.headers().get(ACCEPT).and_then(|value| value.to_str().ok()).unwrap_or_default();
-    if path == "/api" || path.starts_with("/api/") || !asked.contains("text/html") {
+    if path == "/api"
+        || path.starts_with("/api/")
+        || path.starts_with("/brapi/")
+        || !asked.contains("text/html")
+    {
         return None;
     }
     let app = request.app_data::<web::Data<App>>()?;
