@@ -31,7 +31,7 @@ pub struct BrapiRows<T: ToSchema> {
 
 /// What is to be known of an answer.
 #[derive(Debug, Serialize, ToSchema)]
-struct BrapiMetadata {
+pub struct BrapiMetadata {
     /// Files that belong to it; there are none.
     datafiles: Vec<String>,
     /// Which page this is.
@@ -43,7 +43,7 @@ struct BrapiMetadata {
 /// Which page this is.
 #[derive(Debug, Serialize, ToSchema)]
 #[serde(rename_all = "camelCase")]
-struct BrapiPagination {
+pub struct BrapiPagination {
     /// The page, from 0.
     current_page: usize,
     /// Rows of a full page.
