@@ -1,6 +1,7 @@
 //! The read-only adapter for the open standard `BrAPI` 2.1.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write;
 
 use reqwest::Method;
 use serde_json::{Value, json};
@@ -45,10 +46,10 @@ fn germ(number: u8) -> String {
 async fn tree(actor: &Actor) -> BTreeMap<String, String> {
     let mut csv = "name,plant_group,status,seed_parent,pollen_parent\n".to_owned();
     for (child, female, male) in TREE.iter().rev() {
-        csv.push_str(&format!("{},regal,seedling,{},{}\n", germ(*child), germ(*female), germ(*male)));
+        writeln!(csv, "{},regal,seedling,{},{}", germ(*child), germ(*female), germ(*male)).unwrap();
     }
     for founder in 1..=4 {
-        csv.push_str(&format!("{},regal,seedling,,\n", germ(founder)));
+        writeln!(csv, "{},regal,seedling,,", germ(founder)).unwrap();
     }
     actor.send_csv(Method::POST, "/api/v1/cultivars/import", &csv).await.expect(200);
     let all = data(actor, GERMPLASM).await;

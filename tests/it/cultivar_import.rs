@@ -166,6 +166,38 @@ async fn what_was_exported_is_imported_without_a_change() {
     assert_eq!((&four["seed_parent_id"], &four["pollen_parent_id"]), (&json!(hidden), &json!(one)));
 }
 
+const COLUMNS: [&str; 12] = [
+    "id",
+    "name",
+    "plant_group",
+    "status",
+    "seed_parent_id",
+    "seed_parent",
+    "pollen_parent",
+    "source",
+    "pollen_candidates",
+    "pollen_gamete",
+    "visibility",
+    "kind",
+];
+
+/// A line of a regal seedling, but for what is said otherwise.
+fn row(id: &str, name: &str, more: &[(&str, &str)]) -> String {
+    let cell = |column: &&str| match *column {
+        "id" => id.to_owned(),
+        "name" => name.to_owned(),
+        column => {
+            let usual = match column {
+                "plant_group" => "regal",
+                "status" => "seedling",
+                _ => "",
+            };
+            more.iter().find(|(named, _)| *named == column).map_or(usual, |(_, value)| *value).to_owned()
+        }
+    };
+    COLUMNS.iter().map(cell).collect::<Vec<_>>().join(",")
+}
+
 #[tokio::test]
 async fn every_bad_line_is_named_and_nothing_is_written() {
     let society = TestApp::start().await;
@@ -179,35 +211,6 @@ async fn every_bad_line_is_named_and_nothing_is_written() {
     let hidden = enter(&bram, "Bram Secret", json!({"visibility": "private"})).await;
     let theirs = enter(&bram, "Bram Open", json!({})).await;
     let nobody = "017f22e2-79b0-7cc3-98c4-dc0c0c07398f";
-    let columns = [
-        "id",
-        "name",
-        "plant_group",
-        "status",
-        "seed_parent_id",
-        "seed_parent",
-        "pollen_parent",
-        "source",
-        "pollen_candidates",
-        "pollen_gamete",
-        "visibility",
-        "kind",
-    ];
-    let row = |id: &str, name: &str, more: &[(&str, &str)]| {
-        let cell = |column: &&str| match *column {
-            "id" => id.to_owned(),
-            "name" => name.to_owned(),
-            column => {
-                let usual = match column {
-                    "plant_group" => "regal",
-                    "status" => "seedling",
-                    _ => "",
-                };
-                more.iter().find(|(named, _)| *named == column).map_or(usual, |(_, value)| *value).to_owned()
-            }
-        };
-        columns.iter().map(cell).collect::<Vec<_>>().join(",")
-    };
     let rows = [
         row("", "New 1", &[("plant_group", "rose")]),
         row("", "", &[("status", "")]),
@@ -239,7 +242,7 @@ async fn every_bad_line_is_named_and_nothing_is_written() {
         row(&shared, "Quay Lad", &[("visibility", "private")]),
         row(&shared, "Quay Lad", &[("kind", "seedling")]),
     ];
-    let head = columns.join(",");
+    let head = COLUMNS.join(",");
     let csv = format!("{head}\n{}\n", rows.join("\n"));
     for answer in [dry(&edda, &csv).await, import(&edda, &csv).await] {
         assert_eq!(answer.problem(422), "invalid-fields");
@@ -272,6 +275,14 @@ async fn every_bad_line_is_named_and_nothing_is_written() {
         assert!(detail_of(&answer, "ambiguous").contains("Twin Light (regal, "));
     }
     assert_eq!(edda.walk(CULTIVARS).await.len(), 6);
+}
+
+#[tokio::test]
+async fn tables_that_cannot_be_read_are_refused_and_hidden_names_are_free() {
+    let society = TestApp::start().await;
+    let edda = society.member("Edda Wick").await;
+    let bram = society.member("Bram Oake").await;
+    enter(&bram, "Bram Secret", json!({"visibility": "private"})).await;
     // The name of a line that is not released is not taken for others.
     let free = "name,plant_group,status\nBram Secret,regal,seedling\n";
     assert_eq!(counts(&import(&edda, free).await.expect(200)), [1, 0, 0]);

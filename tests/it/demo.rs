@@ -100,6 +100,17 @@ async fn a_first_start_fills_the_server_and_a_second_finds_it_filled() {
     again.stop().await.unwrap();
 }
 
+/// The table of cultivars that somebody takes home says what is kept.
+async fn takes_its_own_table_back(member: &Guide, cultivars: usize) {
+    let url = |path: &str| format!("{}/api/v1{path}", member.address);
+    let asked = member.client.get(url("/pedigrees/export.csv?kind=cultivar")).bearer_auth(&member.token);
+    let csv = asked.send().await.unwrap().text().await.unwrap();
+    let sent = member.client.post(url("/cultivars/import?dry_run=true")).bearer_auth(&member.token);
+    let answer = sent.header("content-type", "text/csv").body(csv).send().await.unwrap();
+    let report: Value = answer.json().await.unwrap();
+    assert_eq!(report, json!({"dry_run": true, "created": 0, "updated": 0, "unchanged": cultivars}));
+}
+
 async fn holds_what_was_made(demonstration: &Demonstration, demo: &Demo) {
     let registrar = Guide::of(demonstration, "registrar").await;
     let members = registrar.all("/api/v1/members").await;
@@ -107,6 +118,7 @@ async fn holds_what_was_made(demonstration: &Demonstration, demo: &Demo) {
     assert_eq!(registrar.all("/api/v1/regions").await.len(), 4);
     assert_eq!(registrar.all("/api/v1/clubs").await.len(), 5);
     assert_eq!(registrar.all("/api/v1/cultivars").await.len(), demo.cultivars.len());
+    takes_its_own_table_back(&registrar, demo.cultivars.len()).await;
     assert_eq!(registrar.all("/api/v1/members/requests").await.len(), 2);
     let rounds = registrar.all("/api/v1/swaps/rounds").await;
     let states: Vec<&str> = rounds.iter().map(|round| round["state"].as_str().unwrap()).collect();
