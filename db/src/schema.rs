@@ -607,6 +607,74 @@ diesel::table! {
     }
 }
 
+diesel::table! {
+    registrations (id) {
+        id -> Text,
+        cultivar_id -> Text,
+        proposed_by -> Text,
+        name -> Text,
+        name_key -> Text,
+        published_on -> Nullable<Date>,
+        state -> Text,
+        findings -> Text,
+        registration_no -> Nullable<Integer>,
+        registered_on -> Nullable<Date>,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    registration_steps (id) {
+        id -> Text,
+        registration_id -> Text,
+        kind -> Text,
+        taken_by -> Text,
+        name -> Text,
+        findings -> Text,
+        reason -> Nullable<Text>,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    reversion_reports (member_id, cultivar_id, year) {
+        member_id -> Text,
+        cultivar_id -> Text,
+        year -> Integer,
+        plants -> Integer,
+        reverted -> Integer,
+        went_back_to_id -> Nullable<Text>,
+        went_back_to -> Nullable<Text>,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    cultivar_names (id) {
+        id -> Text,
+        cultivar_id -> Text,
+        name -> Text,
+        name_key -> Text,
+        kind -> Text,
+        note -> Nullable<Text>,
+        entered_by -> Text,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    cultivar_history (cultivar_id, version) {
+        cultivar_id -> Text,
+        version -> Integer,
+        record -> Text,
+        changed_by -> Text,
+        changed_at -> Timestamp,
+        why -> Nullable<Text>,
+    }
+}
+
 diesel::joinable!(society_roles -> members (member_id));
 diesel::joinable!(club_members -> members (member_id));
 diesel::joinable!(club_members -> clubs (club_id));
@@ -639,6 +707,10 @@ diesel::joinable!(backtests -> fits (fit_id));
 diesel::joinable!(weather_sources -> stations (station_id));
 diesel::joinable!(inside_readings -> members (member_id));
 diesel::joinable!(inside_readings -> regions (region_id));
+diesel::joinable!(registrations -> cultivars (cultivar_id));
+diesel::joinable!(registrations -> members (proposed_by));
+diesel::joinable!(registration_steps -> members (taken_by));
+diesel::joinable!(cultivar_history -> members (changed_by));
 
 diesel::allow_tables_to_appear_in_same_query!(
     cultivar_candidates,
@@ -686,4 +758,9 @@ diesel::allow_tables_to_appear_in_same_query!(
     cross_parents,
     pollinations,
     cross_counts,
+    registrations,
+    registration_steps,
+    reversion_reports,
+    cultivar_names,
+    cultivar_history,
 );

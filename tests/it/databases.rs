@@ -345,9 +345,10 @@ fn diary_records_outlive_the_change_of_their_words() {
     assert!(conn.batch_execute(&record("5", "budding", "null")).is_err());
 }
 
-/// Notices are laid anew to tell of crosses too: the others outlive it both ways.
+/// Notices are laid anew to tell of crosses, and again of names before the registrar: the others outlive it both
+/// ways.
 #[test]
-fn notices_outlive_the_coming_and_going_of_crosses() {
+fn notices_outlive_the_coming_and_going_of_crosses_and_registrations() {
     let database = TestDatabase::fresh();
     let mut conn = database.connect();
     let at = "'2026-05-10 12:00:00'";
@@ -359,19 +360,26 @@ fn notices_outlive_the_coming_and_going_of_crosses() {
     };
     let given = format!(
         "insert into members (id, email, email_key, name, name_key, standing, version, created_at) \
-             values ('m', 'a@example.org', 'a@example.org', 'Aune', 'aune', 'active', 1, {at}); {} {}",
+             values ('m', 'a@example.org', 'a@example.org', 'Aune', 'aune', 'active', 1, {at}); {} {} {}",
         notice("1", "quarantine_over", "plant"),
         notice("2", "harvest_due", "cross"),
+        notice("4", "name_refused", "registration"),
     );
     conn.batch_execute(&given).unwrap();
     let kept = |conn: &mut Conn| {
         let all = "select id as a, kind as b, words as c, 0 as n from notices order by id";
         ask(conn, all).into_iter().map(|w| format!("{} {} {}", w.a, w.b, w.c)).collect::<Vec<_>>()
     };
+    let back_before = |conn: &mut Conn, migration: &str| {
+        while storksbill_db::applied(conn).unwrap().last().is_some_and(|last| last.as_str() >= migration) {
+            storksbill_db::revert_last(conn).unwrap();
+        }
+    };
+    assert_eq!(kept(&mut conn), ["1 quarantine_over Look", "2 harvest_due Look", "4 name_refused Look"]);
+    back_before(&mut conn, "0011");
     assert_eq!(kept(&mut conn), ["1 quarantine_over Look", "2 harvest_due Look"]);
-    while storksbill_db::applied(&mut conn).unwrap().last().is_some_and(|last| last.as_str() >= "0009") {
-        storksbill_db::revert_last(&mut conn).unwrap();
-    }
+    assert!(conn.batch_execute(&notice("4", "name_refused", "registration")).is_err());
+    back_before(&mut conn, "0009");
     assert_eq!(kept(&mut conn), ["1 quarantine_over Look"]);
     assert!(conn.batch_execute(&notice("3", "harvest_due", "cross")).is_err());
     storksbill_db::migrate(&mut conn).unwrap();

@@ -145,6 +145,9 @@ id_type!(/** A cross in a raiser's book. */ CrossId);
 id_type!(/** One day's work with pollen on a cross. */ PollinationId);
 id_type!(/** What was counted on a cross on a day. */ CrossCountId);
 id_type!(/** A numbered seedling of a cross. */ SeedlingId);
+id_type!(/** A name before the registrar. */ RegistrationId);
+id_type!(/** A step in the registration of a name. */ RegistrationStepId);
+id_type!(/** Another name of a cultivar. */ CultivarNameId);
 
 impl From<CultivarId> for IndividualId {
     fn from(id: CultivarId) -> Self {

@@ -5,6 +5,7 @@
 //! * [`names`]: the key by which names are searched and sorted, forgiving of accents and case.
 //! * [`nomenclature`]: names of cultivated plants: read, written, checked, held against those taken.
 //! * [`crosses`]: what the counts of a cross allow, and when to look again.
+//! * [`register`]: the steps by which a name is registered.
 //! * [`policy`]: who may do what, as pure functions.
 //! * [`shows`]: what classes demand, whether an exhibit may be entered, what comes of the judging.
 //! * [`clock`]: the time as the society sees it.
@@ -20,5 +21,6 @@ pub mod ids;
 pub mod names;
 pub mod nomenclature;
 pub mod policy;
+pub mod register;
 pub mod shows;
 pub mod words;

@@ -470,6 +470,12 @@ vocabulary! {
         SowingDue = "sowing_due",
         /// Seedlings of a sowing should be through.
         GerminationDue = "germination_due",
+        /// The registrar asks about a name you proposed.
+        NameQuestioned = "name_questioned",
+        /// A name you proposed is registered.
+        NameRegistered = "name_registered",
+        /// A name you proposed is refused.
+        NameRefused = "name_refused",
     }
 }
 
@@ -484,6 +490,8 @@ vocabulary! {
         HandOver = "hand_over",
         /// A cross.
         Cross = "cross",
+        /// A name before the registrar.
+        Registration = "registration",
     }
 }
 
@@ -696,6 +704,110 @@ vocabulary! {
         OneRate = "one_rate",
         /// Fewer than three crosses: a weak prior and the counts themselves.
         WeakPrior = "weak_prior",
+    }
+}
+
+vocabulary! {
+    /// Where the genes of a trait lie.
+    Inheritance {
+        /// In the nucleus: they segregate by Mendel's laws.
+        Nuclear = "nuclear",
+        /// In the plastids: both parents may pass them on, and they sort out at random.
+        Plastid = "plastid",
+    }
+}
+
+vocabulary! {
+    /// Which seedlings of a family were counted.
+    Scored {
+        /// Every one that germinated.
+        AllGerminated = "all_germinated",
+        /// Those that somebody kept.
+        Kept = "kept",
+    }
+}
+
+vocabulary! {
+    /// Whether the second layer (L2) of a sport's growing point, of which eggs and pollen come, carries its change.
+    SecondLayer {
+        /// It does.
+        Changed = "changed",
+        /// It does not.
+        Unchanged = "unchanged",
+        /// Nobody knows.
+        Unknown = "unknown",
+    }
+}
+
+vocabulary! {
+    /// What a plant breeds as.
+    BreedsAs {
+        /// As it looks: it is the same in every layer.
+        Itself = "itself",
+        /// As its second layer (L2), whatever the others are.
+        SecondLayer = "second_layer",
+        /// As the sport: its second layer carries the change.
+        Sport = "sport",
+        /// As what it sported from: its second layer does not carry the change.
+        Source = "source",
+    }
+}
+
+vocabulary! {
+    /// Which test of counts against a ratio to read.
+    RatioTestKind {
+        /// The exact one: a class expects too few seedlings for the others.
+        Exact = "exact",
+        /// Chi-square, or G, which is as good.
+        ChiSquare = "chi_square",
+    }
+}
+
+vocabulary! {
+    /// Where the registration of a name stands.
+    RegistrationState {
+        /// Before the registrar.
+        Proposed = "proposed",
+        /// The registrar waits for an answer.
+        Questioned = "questioned",
+        /// It is the cultivar's name.
+        Registered = "registered",
+        /// Refused, for a reason that is kept.
+        Refused = "refused",
+        /// Taken back by the proposer.
+        Withdrawn = "withdrawn",
+    }
+}
+
+vocabulary! {
+    /// A step in the registration of a name.
+    RegistrationStepKind {
+        /// A member proposed it.
+        Proposed = "proposed",
+        /// The registrar asked.
+        Questioned = "questioned",
+        /// The proposer answered, which proposes it again.
+        Answered = "answered",
+        /// The registrar registered it.
+        Registered = "registered",
+        /// The registrar refused it.
+        Refused = "refused",
+        /// The proposer took it back.
+        Withdrawn = "withdrawn",
+    }
+}
+
+vocabulary! {
+    /// What another name of a cultivar is.
+    OtherNameKind {
+        /// A later name for what had one already.
+        Synonym = "synonym",
+        /// A name it is sold under, which is no name under the rules.
+        TradeDesignation = "trade_designation",
+        /// What it was called before.
+        FormerName = "former_name",
+        /// A spelling met with that is wrong.
+        Misspelling = "misspelling",
     }
 }
 

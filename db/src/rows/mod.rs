@@ -3,18 +3,23 @@
 
 pub mod conservation;
 pub mod crosses;
+pub mod cultivar_names;
 pub mod cultivars;
 pub mod fits;
 pub mod health;
+pub mod history;
 pub mod idempotency;
 pub mod jobs;
 pub mod lines;
 pub mod members;
+pub mod merging;
 pub mod notices;
 pub mod permissions;
 pub mod places;
 pub mod plants;
 pub mod pooled;
+pub mod registrations;
+pub mod reversions;
 pub mod rings;
 pub mod rounds;
 pub mod sessions;
