@@ -1,7 +1,7 @@
 //! Names are read, written properly and checked before they are proposed.
 
 use serde_json::{Value, json};
-use storksbill_tests::TestApp;
+use storksbill_tests::{Actor, TestApp};
 
 use crate::swaps::cultivar;
 
@@ -54,4 +54,72 @@ async fn names_close_to_those_of_the_register_are_told_and_not_held_against_them
     assert_eq!((&itself["near"], &itself["may_be_proposed"]), (&json!([]), &json!(true)));
     let refused = una.post(CHECK, json!({"name": "x".repeat(301)})).await;
     assert_eq!(refused.fields(), ["/name too-long"]);
+}
+
+async fn other_name(who: &Actor, cultivar: &str, name: &str, kind: &str) {
+    let path = format!("/api/v1/cultivars/{cultivar}/names");
+    who.post(&path, json!({"name": name, "kind": kind})).await.expect(201);
+}
+
+#[tokio::test]
+async fn the_registrar_keeps_the_other_names_of_a_cultivar() {
+    let society = TestApp::start().await;
+    let una = society.member("Una Marsh").await;
+    let registrar = society.registrar("Bram Oake").await;
+    let own = cultivar(&society, "Harbour Lantern").await;
+    let path = format!("/api/v1/cultivars/{own}/names");
+    let body = json!({"name": " Quay  Lamp ", "kind": "synonym", "note": "In the list of 1998"});
+    assert_eq!(una.post(&path, body.clone()).await.problem(403), "not-allowed");
+    let made = registrar.post_once(&path, "first", body.clone()).await.expect(201);
+    assert_eq!(registrar.post_once(&path, "first", body.clone()).await.expect(201).id(), made.id());
+    assert_eq!(registrar.post(&path, body).await.problem(409), "taken");
+    let itself = json!({"name": "harbour lantern", "kind": "misspelling"});
+    assert_eq!(registrar.post(&path, itself).await.problem(409), "taken");
+    let strange = json!({"name": "%", "kind": "nickname"});
+    assert_eq!(registrar.post(&path, strange).await.fields(), ["/kind unknown-word", "/name no-letters"]);
+    other_name(&registrar, &own.to_string(), "Beacon", "trade_designation").await;
+    let rows = una.walk(&format!("{path}?limit=1")).await;
+    let names: Vec<_> = rows.iter().map(|row| row["name"].as_str().unwrap()).collect();
+    assert_eq!(names, ["Beacon", "Quay Lamp"]);
+    assert_eq!((&rows[1]["note"], &rows[1]["kind"]), (&json!("In the list of 1998"), &json!("synonym")));
+    let other = cultivar(&society, "Spring Tide").await;
+    let [here, elsewhere] = [own, other].map(|of| format!("/api/v1/cultivars/{of}/names/{}", made.id()));
+    assert_eq!(una.delete(&here).await.problem(403), "not-allowed");
+    assert_eq!(registrar.delete(&elsewhere).await.problem(404), "not-found");
+    registrar.delete(&here).await.expect(204);
+    assert_eq!(una.walk(&path).await.len(), 1);
+}
+
+#[tokio::test]
+async fn a_name_is_held_against_synonyms_and_what_was_never_given_bars_nothing() {
+    let society = TestApp::start().await;
+    let una = society.member("Una Marsh").await;
+    let registrar = society.registrar("Bram Oake").await;
+    let own = cultivar(&society, "Harbour Lantern").await;
+    let id = own.to_string();
+    for (name, kind) in [
+        ("Quay Lamplight", "synonym"),
+        ("Evening Beacon", "trade_designation"),
+        ("Harber Lanten", "misspelling"),
+    ] {
+        other_name(&registrar, &id, name, kind).await;
+    }
+    let told = async |body: Value| una.post(CHECK, body).await.expect(200).json();
+    let synonym = told(json!({"name": "Quay Lamplight"})).await;
+    assert_eq!(synonym["may_be_proposed"], false, "{synonym:#}");
+    assert!(rules(&synonym).contains(&"UNIQUE"), "{synonym:#}");
+    assert_eq!(
+        synonym["near"],
+        json!([{
+            "cultivar_id": own, "name": "Quay Lamplight", "likeness": "the same name",
+            "other_name_of": "Harbour Lantern",
+        }])
+    );
+    let sold_as = told(json!({"name": "Evening Beacon"})).await;
+    assert_eq!(sold_as["may_be_proposed"], true, "{sold_as:#}");
+    assert!(!rules(&sold_as).contains(&"UNIQUE"), "{sold_as:#}");
+    assert_eq!(sold_as["near"][0]["other_name_of"], "Harbour Lantern");
+    // Nor against what it is called itself.
+    let itself = told(json!({"name": "Quay Lamplight", "cultivar_id": own})).await;
+    assert_eq!((&itself["near"], &itself["may_be_proposed"]), (&json!([]), &json!(true)));
 }

@@ -1,8 +1,11 @@
 //! Other names of cultivars: synonyms, trade designations, former names, misspellings.
 
+use std::collections::BTreeSet;
+
 use chrono::NaiveDateTime;
 use diesel::prelude::*;
 use storksbill_domain::ids::{CultivarId, CultivarNameId, MemberId};
+use storksbill_domain::policy::Actor;
 use storksbill_domain::words::OtherNameKind;
 
 use super::{After, cultivars};
@@ -86,15 +89,18 @@ pub struct KnownName {
     pub kind: Option<OtherNameKind>,
 }
 
-/// Every cultivar's name, and every other name there is, each by id.
-pub fn known(conn: &mut Conn) -> Result<Vec<KnownName>, DbError> {
-    let own = cultivars::every_name(conn)?;
+/// The name of every cultivar that the actor may see, and every other name of those, each by id.
+pub fn known_visible_to(conn: &mut Conn, actor: &Actor) -> Result<Vec<KnownName>, DbError> {
+    let own = cultivars::every_name_visible_to(conn, actor)?;
+    let seen: BTreeSet<CultivarId> = own.iter().map(|(id, _)| *id).collect();
     let others = cultivar_names::table
         .order(cultivar_names::id)
         .select((cultivar_names::cultivar_id, cultivar_names::name, cultivar_names::kind))
         .load::<(CultivarId, String, OtherNameKind)>(conn)?;
     let own = own.into_iter().map(|(cultivar_id, name)| KnownName { cultivar_id, name, kind: None });
-    let others =
-        others.into_iter().map(|(cultivar_id, name, kind)| KnownName { cultivar_id, name, kind: Some(kind) });
+    let others = others
+        .into_iter()
+        .filter(|(cultivar_id, ..)| seen.contains(cultivar_id))
+        .map(|(cultivar_id, name, kind)| KnownName { cultivar_id, name, kind: Some(kind) });
     Ok(own.chain(others).collect())
 }

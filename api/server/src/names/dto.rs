@@ -1,9 +1,12 @@
 //! What is taken and sent.
 
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
 use serde::{Deserialize, Serialize};
-use storksbill_domain::ids::CultivarId;
+use storksbill_db::rows::cultivar_names::OtherName;
+use storksbill_domain::ids::{CultivarId, CultivarNameId, MemberId};
+use storksbill_domain::names;
 use storksbill_domain::nomenclature::{Finding, Likeness, PlantName, Severity, Style, format};
+use storksbill_domain::words::OtherNameKind;
 use utoipa::ToSchema;
 
 use crate::http::json::{Check, Findings};
@@ -33,7 +36,7 @@ impl Check for NameIn {
 }
 
 /// How much a finding weighs.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Weight {
     /// Worth knowing.
@@ -45,10 +48,10 @@ pub enum Weight {
 }
 
 /// Something that speaks against a name.
-#[derive(Debug, Serialize, ToSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 pub struct NameFinding {
     /// The rule; stable.
-    pub rule: &'static str,
+    pub rule: String,
     /// How much it weighs.
     pub severity: Weight,
     /// Where in the text: the first byte, and the byte after the last, counted from 0 in UTF-8.
@@ -62,7 +65,7 @@ pub struct NameFinding {
 impl NameFinding {
     pub(super) fn of(finding: Finding) -> Self {
         Self {
-            rule: finding.rule.id(),
+            rule: finding.rule.id().to_owned(),
             severity: match finding.severity {
                 Severity::Info => Weight::Info,
                 Severity::Warning => Weight::Warning,
@@ -76,7 +79,7 @@ impl NameFinding {
 }
 
 /// A name of the register that is close to the one asked about.
-#[derive(Debug, Serialize, ToSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 pub struct NearName {
     /// The cultivar.
     pub cultivar_id: CultivarId,
@@ -84,6 +87,9 @@ pub struct NearName {
     pub name: String,
     /// How it is like the one asked about, in words.
     pub likeness: String,
+    /// Where it is a synonym or any other name of the cultivar: what the cultivar is called.
+    #[serde(default)]
+    pub other_name_of: Option<String>,
 }
 
 impl NearName {
@@ -146,5 +152,76 @@ impl NameOut {
 
     pub(super) fn written(name: &PlantName) -> (String, String) {
         (format(name, Style::Text), format(name, Style::Html))
+    }
+}
+
+/// Another name of a cultivar.
+#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OtherNameIn {
+    /// The name, up to 120 characters.
+    pub name: String,
+    /// What it is.
+    pub kind: OtherNameKind,
+    /// Anything else, up to 1,000 characters.
+    #[serde(default)]
+    pub note: Option<String>,
+}
+
+impl Check for OtherNameIn {
+    fn check(&self, found: &mut Findings) {
+        found.text("/name", &self.name, 1, 120);
+        if !self.name.trim().is_empty() && names::search_key(&self.name).is_empty() {
+            found.add("/name", "no-letters", "needs a letter or a digit, or nobody could look it up");
+        }
+        found.optional_text("/note", self.note.as_deref(), 1000);
+    }
+}
+
+impl OtherNameIn {
+    pub(super) fn into_row(self, cultivar_id: CultivarId, by: MemberId, now: NaiveDateTime) -> OtherName {
+        OtherName {
+            id: CultivarNameId::fresh(),
+            cultivar_id,
+            name: names::tidy(&self.name),
+            name_key: names::search_key(&self.name),
+            kind: self.kind,
+            note: self.note,
+            entered_by: by,
+            created_at: now,
+        }
+    }
+}
+
+/// Another name of a cultivar.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct OtherNameOut {
+    /// Identity.
+    pub id: CultivarNameId,
+    /// Whose name it is.
+    pub cultivar_id: CultivarId,
+    /// The name.
+    pub name: String,
+    /// What it is.
+    pub kind: OtherNameKind,
+    /// Anything else.
+    pub note: Option<String>,
+    /// Who entered it.
+    pub entered_by: MemberId,
+    /// When.
+    pub created_at: DateTime<Utc>,
+}
+
+impl OtherNameOut {
+    pub(super) fn of(row: OtherName) -> Self {
+        Self {
+            id: row.id,
+            cultivar_id: row.cultivar_id,
+            name: row.name,
+            kind: row.kind,
+            note: row.note,
+            entered_by: row.entered_by,
+            created_at: row.created_at.and_utc(),
+        }
     }
 }
