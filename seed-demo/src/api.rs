@@ -104,6 +104,12 @@ impl Api {
         self.send(format!("POST {path}"), request).await
     }
 
+    /// As [`Api::post`], whatever the record's version.
+    pub async fn decide(&self, path: &str, body: &Value) -> Result<Value, String> {
+        let request = self.request(Method::POST, path).header(IF_MATCH, "*").json(body);
+        self.send(format!("POST {path}"), request).await
+    }
+
     /// Sets.
     pub async fn put(&self, path: &str, body: &Value) -> Result<Value, String> {
         self.send(format!("PUT {path}"), self.request(Method::PUT, path).json(body)).await

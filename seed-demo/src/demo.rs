@@ -9,6 +9,7 @@ use crate::cultivars::{self, Cultivar};
 use crate::diary::{self, Diary, Heat};
 use crate::people::{self, Person};
 use crate::plants::{self, Plant};
+use crate::register::{self, Register};
 use crate::shows::{self, Show};
 use crate::swaps::{self, Listed};
 use crate::weather::{Springs, Weather};
@@ -53,6 +54,7 @@ pub struct Demo {
     pub swaps: [Listed; 2],
     pub care: Care,
     pub crosses: Vec<Cross>,
+    pub register: Register,
     pub shows: Vec<Show>,
 }
 
@@ -79,8 +81,9 @@ impl Demo {
         let care = care::generate(seed, &people, &plants, &cultivars);
         let crossed = scale.share_of(120).max(10);
         let crosses = crosses::generate(seed, crossed, (first, this), today, &people, &cultivars);
+        let register = register::generate(seed, this, &people, &cultivars);
         let shows = shows::generate(today);
-        Ok(Self { scale, weather, people, cultivars, plants, diary, swaps, care, crosses, shows })
+        Ok(Self { scale, weather, people, cultivars, plants, diary, swaps, care, crosses, register, shows })
     }
 }
 

@@ -22,6 +22,7 @@ use crate::crosses::Cross;
 use crate::demo::Demo;
 use crate::people::{Office, PASSWORD};
 use crate::places::{CLUBS, GENERATED, REGIONS, STATIONS};
+use crate::register::Ended;
 use crate::shows::{Show, ZONE};
 use crate::swaps::{Choices, Listed};
 
@@ -70,6 +71,7 @@ pub async fn fill(app: &App, address: &str, demo: &Demo, tell: &(dyn Fn(&str) + 
     tell(&format!("{} diary records", demo.diary.records.len()));
     desk.enter_crosses(&cultivars).await?;
     tell(&format!("{} crosses", demo.crosses.len()));
+    desk.keep_register(&cultivars, tell).await?;
     desk.run_open_round(&demo.swaps[1], &cultivars, &plants, tell).await?;
     desk.registrar().post("/api/v1/conservation/nudges", &json!({})).await?;
     for show in demo.shows.iter().filter(|show| show.held_on >= today) {
@@ -429,6 +431,48 @@ impl<'a> Desk<'a> {
         for notes in &cross.seedlings {
             api.post(&format!("{path}/seedlings"), &json!({"notes": notes})).await?;
         }
+        Ok(())
+    }
+
+    /// Raisers propose names and the registrar decides; growers report on sports.
+    async fn keep_register(&self, cultivars: &[String], tell: &(dyn Fn(&str) + Sync)) -> Result<(), String> {
+        let register = &self.demo.register;
+        for proposal in &register.proposals {
+            let (raiser, registrar) = (&self.logged_in[proposal.by], self.registrar());
+            let body = json!({
+                "cultivar_id": cultivars[proposal.cultivar], "name": proposal.name, "words": proposal.words,
+            });
+            let made = id_of(&raiser.post("/api/v1/registrations", &body).await?)?;
+            let path = |step: &str| format!("/api/v1/registrations/{made}/{step}");
+            let why = |words: &str| json!({"reason": words});
+            match proposal.ended {
+                Ended::Waiting => {}
+                Ended::Questioned { question } => {
+                    registrar.decide(&path("question"), &why(question)).await?;
+                }
+                Ended::Answered { question, answer } => {
+                    registrar.decide(&path("question"), &why(question)).await?;
+                    raiser.decide(&path("answer"), &json!({"words": answer})).await?;
+                }
+                Ended::Registered => {
+                    registrar.decide(&path("registration"), &why("Described and seen in bloom.")).await?;
+                }
+                Ended::Refused { reason } => {
+                    registrar.decide(&path("refusal"), &why(reason)).await?;
+                }
+                Ended::Withdrawn { reason } => {
+                    raiser.decide(&path("withdrawal"), &why(reason)).await?;
+                }
+            }
+        }
+        tell(&format!("{} names before the registrar", register.proposals.len()));
+        at_once(register.reversions.iter().map(|report| {
+            let path = format!("/api/v1/cultivars/{}/reversions/{}", cultivars[report.cultivar], report.year);
+            let body = json!({"plants": report.plants, "reverted": report.reverted});
+            async move { self.logged_in[report.by].put(&path, &body).await }
+        }))
+        .await?;
+        tell(&format!("{} reports of sports", register.reversions.len()));
         Ok(())
     }
 

@@ -10,6 +10,7 @@ use seed_demo::demo::Demo;
 use seed_demo::options::Options;
 use seed_demo::people::{GUIDES, PASSWORD};
 use seed_demo::places::REGIONS;
+use seed_demo::register::Ended;
 use serde_json::{Value, json};
 use storksbill_forecast::calendar;
 use storksbill_forecast::degree_days::HeatRule;
@@ -169,6 +170,30 @@ async fn holds_what_was_made(demonstration: &Demonstration, demo: &Demo) {
     assert_eq!(crosses, demo.crosses.len());
     assert!(to_harvest >= 1, "the member shown first worked a cross two days ago");
     assert!(nudged >= demo.care.endangered.len(), "{nudged}");
+
+    let mut states: Vec<String> = registrar
+        .all("/api/v1/registrations")
+        .await
+        .iter()
+        .map(|row| row["state"].as_str().unwrap().to_owned())
+        .collect();
+    assert_eq!(states.len(), demo.register.proposals.len());
+    states.sort();
+    states.dedup();
+    assert!(states.len() > 1, "{states:?}");
+    let registered = demo.register.proposals.iter().filter(|name| name.ended == Ended::Registered).count();
+    assert_eq!(registrar.all("/api/v1/register").await.len(), registered);
+    for sport in registrar.all("/api/v1/cultivars?limit=200").await {
+        let id = sport["id"].as_str().unwrap();
+        let name = sport["name"].as_str().unwrap();
+        let of =
+            demo.register.reversions.iter().filter(|report| demo.cultivars[report.cultivar].name == name);
+        let reports = of.count();
+        if reports > 0 {
+            let told = registrar.get(&format!("/api/v1/cultivars/{id}/stability")).await;
+            assert_eq!(told["pooled"]["reports"], reports, "{told}");
+        }
+    }
 
     let visible = registrar.all("/api/v1/shows").await.len();
     assert_eq!(visible, demo.shows.iter().filter(|show| show.published).count());
