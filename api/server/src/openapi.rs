@@ -55,6 +55,9 @@ use crate::serve::api_routes;
         (name = "crosses", description = "What raisers cross, what they count, and the numbered seedlings that come of it"),
         (name = "names", description = "Names of cultivars, checked before they are proposed"),
         (name = "pedigrees", description = "Ancestors, kinship and inbreeding"),
+        (name = "register", description = "Names proposed, decided and registered"),
+        (name = "reversions", description = "How often sports go back to what they came from"),
+        (name = "segregation", description = "Classes of seedlings by the parents' genotypes, and counts against them"),
         (name = "shows", description = "Shows and their classes"),
         (name = "brapi", description = "Plants, pedigrees and crosses for programs that speak the open standard BrAPI 2.1; read only"),
     )

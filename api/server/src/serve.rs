@@ -26,7 +26,8 @@ use crate::sessions::passwords::Passwords;
 use crate::settings::Serve;
 use crate::{
     brapi, clubs, conservation, crosses, cultivars, fits, forecasts, health, jobs, members, names, notices,
-    pages, pedigrees, plants, regions, rounds, season, sessions, shows, swaps,
+    pages, pedigrees, plants, regions, registrations, reversions, rounds, season, segregation, sessions, shows,
+    swaps,
 };
 
 /// Everything a server can be told from outside, but for its state.
@@ -135,6 +136,9 @@ pub fn api_routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(notices::routes)
         .configure(crosses::routes)
         .configure(pedigrees::routes)
+        .configure(segregation::routes)
+        .configure(registrations::routes)
+        .configure(reversions::routes)
         .configure(shows::routes);
 }
 
