@@ -274,12 +274,12 @@ async fn the_register_runs_on_by_number_and_is_open_to_everybody() {
         rows,
         [
             json!({
-                "number": 1, "name": "Quay Lamp", "cultivar_id": second, "plant_group": "regal",
+                "number": 1, "name": "Quay Lamp", "current_name": "Quay Lamp", "cultivar_id": second, "plant_group": "regal",
                 "raiser": "Una Marsh", "seed_parent": {"name": "Harbour Light", "undisclosed": false},
                 "pollen_parent": null, "source": null, "registered_on": "2026-05-10",
             }),
             json!({
-                "number": 2, "name": "Ebb Tide", "cultivar_id": desk.seedling, "plant_group": "zonal",
+                "number": 2, "name": "Ebb Tide", "current_name": "Ebb Tide", "cultivar_id": desk.seedling, "plant_group": "zonal",
                 "raiser": null, "seed_parent": null, "pollen_parent": null, "source": null,
                 "registered_on": "2026-05-10",
             }),

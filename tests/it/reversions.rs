@@ -12,7 +12,7 @@ use crate::swaps::cultivar;
 async fn sport(society: &TestApp, who: &Actor) -> (String, CultivarId) {
     let plain = cultivar(society, "Harbour Light").await;
     let body = json!({
-        "name": "Harbour Frost", "plant_group": "zonal", "status": "on_trial", "sport_of_id": plain,
+        "name": "Harbour Frost", "plant_group": "zonal", "status": "on_trial", "source_id": plain,
     });
     (who.post("/api/v1/cultivars", body).await.expect(201).id(), plain)
 }

@@ -1,5 +1,7 @@
 //! Cultivars: what there is to grow, and who its parents are.
 
+use std::collections::BTreeSet;
+
 use chrono::NaiveDateTime;
 use diesel::dsl::exists;
 use diesel::prelude::*;
@@ -10,8 +12,9 @@ use storksbill_domain::words::{CultivarStatus, GameteForm, Origin, PlantGroup, S
 use super::plants::CultivarName;
 use super::{After, IN_LIST, lines};
 use crate::schema::{
-    club_members, conservation_list, cross_parents, cultivar_candidates, cultivars, plants,
-    propagation_permissions, seedlings, swap_hand_overs, swap_offers, swap_want_choices, swap_wants,
+    club_members, conservation_list, cross_parents, cultivar_candidates, cultivar_history, cultivar_names,
+    cultivars, plants, propagation_permissions, registrations, reversion_reports, seedlings, swap_hand_overs,
+    swap_offers, swap_want_choices, swap_wants,
 };
 use crate::{Conn, DbError};
 
@@ -135,6 +138,8 @@ pub fn update_all(conn: &mut Conn, rows: &[Cultivar]) -> Result<(), DbError> {
 pub fn delete(conn: &mut Conn, id: CultivarId) -> Result<(), DbError> {
     diesel::delete(cultivar_candidates::table.filter(cultivar_candidates::cultivar_id.eq(id)))
         .execute(conn)?;
+    diesel::delete(cultivar_names::table.filter(cultivar_names::cultivar_id.eq(id))).execute(conn)?;
+    diesel::delete(cultivar_history::table.filter(cultivar_history::cultivar_id.eq(id))).execute(conn)?;
     diesel::delete(cultivars::table.find(id)).execute(conn)?;
     lines::touch(conn, &[id.into()])
 }
@@ -231,7 +236,10 @@ pub fn page_visible_to(
         .select(Cultivar::as_select())
         .into_boxed();
     if let Some(part) = &filter.name_part {
-        query = query.filter(cultivars::name_key.like(format!("%{part}%")));
+        let called = cultivar_names::table
+            .filter(cultivar_names::cultivar_id.eq(cultivars::id))
+            .filter(cultivar_names::name_key.like(format!("%{part}%")));
+        query = query.filter(cultivars::name_key.like(format!("%{part}%")).or(exists(called)));
     }
     if let Some(group) = filter.plant_group {
         query = query.filter(cultivars::plant_group.eq(group));
@@ -262,6 +270,8 @@ pub struct Uses {
     pub care: i64,
     /// Crosses with it as a parent, and seedlings named as it.
     pub crosses: i64,
+    /// Its registrations, and reports of it or of what went back to it.
+    pub register: i64,
 }
 
 /// What depends on a cultivar.
@@ -297,12 +307,19 @@ pub fn uses(conn: &mut Conn, id: CultivarId) -> Result<Uses, DbError> {
     let crossed: i64 =
         cross_parents::table.filter(cross_parents::cultivar_id.eq(id)).count().get_result(conn)?;
     let raised: i64 = seedlings::table.filter(seedlings::cultivar_id.eq(id)).count().get_result(conn)?;
+    let registered: i64 =
+        registrations::table.filter(registrations::cultivar_id.eq(id)).count().get_result(conn)?;
+    let reported: i64 = reversion_reports::table
+        .filter(reversion_reports::cultivar_id.eq(id).or(reversion_reports::went_back_to_id.eq(id)))
+        .count()
+        .get_result(conn)?;
     Ok(Uses {
         offspring: offspring + may_be,
         plants,
         swaps: offers + wants + choices + hand_overs,
         care: permissions + listed,
         crosses: crossed + raised,
+        register: registered + reported,
     })
 }
 
@@ -354,6 +371,20 @@ pub fn every_name_visible_to(conn: &mut Conn, actor: &Actor) -> Result<Vec<(Cult
 pub fn all_visible_to(conn: &mut Conn, actor: &Actor) -> Result<Vec<Cultivar>, DbError> {
     let seen = cultivars::table.filter(cultivars::merged_into_id.is_null()).filter(seen_by!(actor));
     Ok(seen.order(cultivars::id).select(Cultivar::as_select()).load(conn)?)
+}
+
+/// Those of `ids` that the actor may see, merged into others or not.
+pub fn seen_among(
+    conn: &mut Conn,
+    actor: &Actor,
+    ids: &[CultivarId],
+) -> Result<BTreeSet<CultivarId>, DbError> {
+    let mut found = BTreeSet::new();
+    for part in ids.chunks(IN_LIST) {
+        let seen = cultivars::table.filter(cultivars::id.eq_any(part.to_vec())).filter(seen_by!(actor));
+        found.extend(seen.select(cultivars::id).load::<CultivarId>(conn)?);
+    }
+    Ok(found)
 }
 
 /// Those of `ids` that the actor may see, and that stand for themselves.

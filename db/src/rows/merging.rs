@@ -7,7 +7,7 @@
 //! | permission, place on the conservation list | the kept cultivar's stands, and the merged one's is dropped |
 //! | open wants of one member | the promised one stays, else that of the kept cultivar; the other is withdrawn |
 //! | choices of one want | the dearer place stays, and those after it move up |
-//! | pollen parents of one cross | their shares are added up |
+//! | pollen parents of one cross or cultivar | their shares are added up; one that is left is the parent |
 //! | reports of one grower and year | plants and those that went back are added up |
 //! | other names | each name once |
 //! | names before the registrar | that of the kept cultivar stays; the other is refused, with a step that says why |
@@ -17,29 +17,34 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
-use storksbill_domain::ids::{CrossId, CultivarId, MemberId, WantId};
+use storksbill_domain::ids::{CrossId, CultivarId, IndividualId, MemberId, SeedlingId, WantId};
 use storksbill_domain::words::{Listing, ParentSide, RegistrationState};
 
 use super::crosses::{self, Parent};
+use super::cultivars::{self as cultivar_rows, Candidate};
 use super::registrations::Registration;
 use super::reversions::{self, Report};
-use super::{IN_LIST, cultivar_names};
+use super::{IN_LIST, cultivar_names, lines};
 use crate::schema::{
-    conservation_list, cross_parents, cultivar_names as other_names, cultivars, notices, plants,
-    propagation_permissions, registrations, reversion_reports, seedlings, swap_hand_overs, swap_offers,
-    swap_want_choices, swap_wants,
+    conservation_list, cross_parents, cultivar_candidates, cultivar_names as other_names, cultivars, notices,
+    plants, propagation_permissions, registrations, reversion_reports, seedlings, swap_hand_overs,
+    swap_offers, swap_want_choices, swap_wants,
 };
 use crate::{Conn, DbError};
 
 /// Every column that refers to a cultivar, and whether a merge moves it. A test holds this against the schema.
-pub const REFERENCES: [(&str, &str, bool); 17] = [
+pub const REFERENCES: [(&str, &str, bool); 21] = [
     ("conservation_list", "cultivar_id", true),
     ("cross_parents", "cultivar_id", true),
     ("cultivar_history", "cultivar_id", false),
     ("cultivar_names", "cultivar_id", true),
+    ("cultivar_candidates", "candidate_id", true),
+    ("cultivar_candidates", "cultivar_id", false),
+    ("cultivars", "merged_into_id", true),
     ("cultivars", "pollen_parent_id", true),
+    ("cultivars", "reverts_to_id", true),
     ("cultivars", "seed_parent_id", true),
-    ("cultivars", "sport_of_id", true),
+    ("cultivars", "source_id", true),
     ("plants", "cultivar_id", true),
     ("propagation_permissions", "cultivar_id", true),
     ("registrations", "cultivar_id", true),
@@ -82,10 +87,72 @@ pub fn crosses_between(conn: &mut Conn, one: CultivarId, other: CultivarId) -> R
     Ok(between.map(|(cross, _)| cross).collect())
 }
 
-/// The crosses of which a seedling became this cultivar.
-pub fn crosses_giving(conn: &mut Conn, cultivar: CultivarId) -> Result<BTreeSet<CrossId>, DbError> {
-    let named = seedlings::table.filter(seedlings::cultivar_id.eq(cultivar)).select(seedlings::cross_id);
-    Ok(named.load::<CrossId>(conn)?.into_iter().collect())
+/// Cultivars raised from the one with the other, by their own records.
+pub fn raised_between(
+    conn: &mut Conn,
+    one: CultivarId,
+    other: CultivarId,
+) -> Result<Vec<CultivarId>, DbError> {
+    let mut found = BTreeSet::new();
+    for (seed, pollen) in [(one, other), (other, one)] {
+        let of_both = cultivars::table
+            .filter(cultivars::merged_into_id.is_null())
+            .filter(cultivars::seed_parent_id.eq(seed))
+            .filter(cultivars::pollen_parent_id.eq(pollen));
+        found.extend(of_both.select(cultivars::id).load::<CultivarId>(conn)?);
+        let may_be = cultivar_candidates::table
+            .inner_join(cultivars::table.on(cultivars::id.eq(cultivar_candidates::cultivar_id)))
+            .filter(cultivars::merged_into_id.is_null())
+            .filter(cultivars::seed_parent_id.eq(seed))
+            .filter(cultivar_candidates::candidate_id.eq(pollen));
+        found.extend(may_be.select(cultivars::id).load::<CultivarId>(conn)?);
+    }
+    Ok(found.into_iter().collect())
+}
+
+/// Cultivars whose records name this one.
+pub fn naming(conn: &mut Conn, id: CultivarId) -> Result<BTreeSet<CultivarId>, DbError> {
+    let named = cultivars::table.filter(
+        cultivars::seed_parent_id
+            .eq(id)
+            .or(cultivars::pollen_parent_id.eq(id))
+            .or(cultivars::source_id.eq(id))
+            .or(cultivars::reverts_to_id.eq(id))
+            .or(cultivars::merged_into_id.eq(id)),
+    );
+    let mut found: BTreeSet<CultivarId> =
+        named.select(cultivars::id).load::<CultivarId>(conn)?.into_iter().collect();
+    let may_be = cultivar_candidates::table.filter(cultivar_candidates::candidate_id.eq(id));
+    found.extend(may_be.select(cultivar_candidates::cultivar_id).load::<CultivarId>(conn)?);
+    Ok(found)
+}
+
+/// Crosses with this cultivar as a parent, or a plant of it.
+fn crosses_with(conn: &mut Conn, id: CultivarId) -> Result<BTreeSet<CrossId>, DbError> {
+    let named = cross_parents::table.filter(cross_parents::cultivar_id.eq(id));
+    let mut found: BTreeSet<CrossId> =
+        named.select(cross_parents::cross_id).load::<CrossId>(conn)?.into_iter().collect();
+    let of_plants = cross_parents::table
+        .inner_join(plants::table.on(cross_parents::plant_id.eq(plants::id.nullable())))
+        .filter(plants::cultivar_id.eq(id));
+    found.extend(of_plants.select(cross_parents::cross_id).load::<CrossId>(conn)?);
+    Ok(found)
+}
+
+/// For each of these cultivars that was merged into another, that other.
+pub fn standing_for(
+    conn: &mut Conn,
+    ids: &[CultivarId],
+) -> Result<BTreeMap<CultivarId, CultivarId>, DbError> {
+    let mut found = BTreeMap::new();
+    for part in ids.chunks(IN_LIST) {
+        let merged = cultivars::table
+            .filter(cultivars::id.eq_any(part.to_vec()))
+            .filter(cultivars::merged_into_id.is_not_null());
+        let rows = merged.select((cultivars::id, cultivars::merged_into_id.assume_not_null()));
+        found.extend(rows.load::<(CultivarId, CultivarId)>(conn)?);
+    }
+    Ok(found)
 }
 
 /// Open registrations of a cultivar.
@@ -103,7 +170,16 @@ pub fn repoint(conn: &mut Conn, from: CultivarId, into: CultivarId) -> Result<Re
     if let Err(stands) = settle_wants(conn, from, into)? {
         return Ok(Err(stands));
     }
+    let (naming, crossed) = (naming(conn, from)?, crosses_with(conn, from)?);
+    let raised: Vec<IndividualId> = seedlings::table
+        .filter(seedlings::cultivar_id.eq(from))
+        .select(seedlings::id)
+        .load::<SeedlingId>(conn)?
+        .into_iter()
+        .map(IndividualId::from)
+        .collect();
     settle_choices(conn, from, into)?;
+    settle_candidates(conn, from, into)?;
     settle_crosses(conn, from, into)?;
     settle_reports(conn, from, into)?;
     settle_names(conn, from, into)?;
@@ -124,9 +200,11 @@ pub fn repoint(conn: &mut Conn, from: CultivarId, into: CultivarId) -> Result<Re
         )+};
     }
     versioned! {
-        cultivars.seed_parent_id,
+        cultivars.merged_into_id,
         cultivars.pollen_parent_id,
-        cultivars.sport_of_id,
+        cultivars.reverts_to_id,
+        cultivars.seed_parent_id,
+        cultivars.source_id,
         plants.cultivar_id,
         registrations.cultivar_id,
         reversion_reports.went_back_to_id,
@@ -142,7 +220,49 @@ pub fn repoint(conn: &mut Conn, from: CultivarId, into: CultivarId) -> Result<Re
     diesel::update(notices::table.filter(notices::subject_id.eq(from.as_str())))
         .set(notices::subject_id.eq(into.as_str()))
         .execute(conn)?;
+    // Who descends from whom is another for all of these.
+    let mut changed: Vec<IndividualId> = naming.into_iter().map(IndividualId::from).collect();
+    changed.extend([IndividualId::from(from), IndividualId::from(into)]);
+    changed.extend(raised);
+    lines::touch(conn, &changed)?;
+    for cross in crossed {
+        lines::touch_cross(conn, cross)?;
+    }
     Ok(Ok(()))
+}
+
+/// All that may have given pollen, each once; where one is left, it is the pollen parent.
+fn settle_candidates(conn: &mut Conn, from: CultivarId, into: CultivarId) -> Result<(), DbError> {
+    let touched = cultivar_candidates::table
+        .filter(cultivar_candidates::candidate_id.eq(from))
+        .select(cultivar_candidates::cultivar_id)
+        .distinct()
+        .load::<CultivarId>(conn)?;
+    for id in touched {
+        let mut after: Vec<Candidate> = Vec::new();
+        for mut row in cultivar_rows::candidates_of(conn, &[id])? {
+            if row.candidate_id == Some(from) {
+                row.candidate_id = Some(into);
+            }
+            match after.iter_mut().find(|known| known.candidate_id == row.candidate_id) {
+                Some(known) => known.share += row.share,
+                None => {
+                    row.place = i32::try_from(after.len()).unwrap_or(0) + 1;
+                    after.push(row);
+                }
+            }
+        }
+        if let [one] = after.as_slice() {
+            let known = cultivars::pollen_parent_id.eq(one.candidate_id);
+            diesel::update(cultivars::table.find(id)).set(known).execute(conn)?;
+            after.clear();
+        }
+        cultivar_rows::set_candidates(conn, id, &after)?;
+        diesel::update(cultivars::table.find(id))
+            .set(cultivars::version.eq(cultivars::version + 1))
+            .execute(conn)?;
+    }
+    Ok(())
 }
 
 /// One open want of a cultivar a member.

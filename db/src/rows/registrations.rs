@@ -4,8 +4,9 @@ use chrono::{NaiveDate, NaiveDateTime};
 use diesel::dsl::{exists, max};
 use diesel::prelude::*;
 use storksbill_domain::ids::{CultivarId, MemberId, RegistrationId, RegistrationStepId};
-use storksbill_domain::words::{OtherNameKind, RegistrationState, RegistrationStepKind};
+use storksbill_domain::words::{OtherNameKind, RegistrationState, RegistrationStepKind, Visibility};
 
+use super::IN_LIST;
 use super::cultivars::Cultivar;
 use crate::schema::{
     crosses, cultivar_names, cultivars, members, registration_steps, registrations, seedlings,
@@ -164,9 +165,14 @@ pub fn was_raised_by(conn: &mut Conn, cultivar: CultivarId, member: MemberId) ->
     Ok(diesel::select(exists(raised)).get_result(conn)?)
 }
 
-/// Whether another cultivar, of whatever group, has this name or was given it before.
+/// Whether another cultivar that all may see, of whatever group, has this name or was given it before. What only
+/// some may see takes no name away, or a refusal would tell of it.
 pub fn is_taken(conn: &mut Conn, name_key: &str, but: CultivarId) -> Result<bool, DbError> {
-    let named = cultivars::table.filter(cultivars::name_key.eq(name_key)).filter(cultivars::id.ne(but));
+    let named = cultivars::table
+        .filter(cultivars::name_key.eq(name_key))
+        .filter(cultivars::id.ne(but))
+        .filter(cultivars::visibility.eq(Visibility::Society))
+        .filter(cultivars::merged_into_id.is_null());
     if diesel::select(exists(named)).get_result(conn)? {
         return Ok(true);
     }
@@ -190,4 +196,16 @@ pub fn registered(
         .limit(limit)
         .select((Registration::as_select(), Cultivar::as_select()))
         .load(conn)?)
+}
+
+/// The names of those of these cultivars that all may see.
+pub fn names_shown_to_all(conn: &mut Conn, ids: &[CultivarId]) -> Result<Vec<(CultivarId, String)>, DbError> {
+    let mut names = Vec::with_capacity(ids.len());
+    for part in ids.chunks(IN_LIST) {
+        let shown = cultivars::table
+            .filter(cultivars::id.eq_any(part.to_vec()))
+            .filter(cultivars::visibility.eq(Visibility::Society));
+        names.extend(shown.select((cultivars::id, cultivars::name)).load::<(CultivarId, String)>(conn)?);
+    }
+    Ok(names)
 }

@@ -20,6 +20,8 @@ mod seedlings;
 
 use std::sync::LazyLock;
 
+pub(crate) use access::sees;
+
 use storksbill_domain::nomenclature::GenusProfile;
 use utoipa_actix_web::service_config::ServiceConfig;
 

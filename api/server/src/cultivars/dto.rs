@@ -352,7 +352,7 @@ pub(super) fn candidate_rows(cultivar: CultivarId, candidates: &[CandidateIn]) -
 }
 
 /// A cultivar, named or still a seedling.
-#[derive(Debug, Serialize, ToSchema)]
+#[derive(Debug, Serialize, Deserialize, ToSchema)]
 pub struct CultivarOut {
     /// Identity.
     pub id: CultivarId,
@@ -407,7 +407,7 @@ pub struct CultivarOut {
 }
 
 /// One that may have given the pollen.
-#[derive(Debug, Serialize, ToSchema)]
+#[derive(Debug, Serialize, Deserialize, ToSchema)]
 pub struct CandidateOut {
     /// Which; null for a plant that nobody knows, or that you may not see.
     pub cultivar_id: Option<CultivarId>,
@@ -418,7 +418,7 @@ pub struct CandidateOut {
 }
 
 /// What a parent gave.
-#[derive(Debug, Serialize, ToSchema)]
+#[derive(Debug, Serialize, Deserialize, ToSchema)]
 pub struct GameteOut {
     /// How the germ cell came about.
     pub form: GameteForm,
@@ -429,7 +429,7 @@ pub struct GameteOut {
 }
 
 /// A field of a cultivar's origin.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub enum OriginField {
     /// The parent that bore the seed.
     #[serde(rename = "seed_parent_id")]
@@ -446,6 +446,38 @@ pub enum OriginField {
 }
 
 impl CultivarOut {
+    /// Everybody the record names.
+    pub(super) fn names(&self) -> Vec<CultivarId> {
+        [self.seed_parent_id, self.pollen_parent_id, self.source_id, self.reverts_to_id]
+            .into_iter()
+            .chain(self.pollen_candidates.iter().map(|candidate| candidate.cultivar_id))
+            .flatten()
+            .collect()
+    }
+
+    /// A record that was kept whole, as it is told to somebody who may see those that `seen` holds.
+    #[must_use]
+    pub(super) fn shown(mut self, seen: &BTreeSet<CultivarId>) -> Self {
+        for (field, id) in [
+            (OriginField::SeedParent, &mut self.seed_parent_id),
+            (OriginField::PollenParent, &mut self.pollen_parent_id),
+            (OriginField::Source, &mut self.source_id),
+            (OriginField::RevertsTo, &mut self.reverts_to_id),
+        ] {
+            if id.is_some_and(|id| !seen.contains(&id)) {
+                *id = None;
+                self.undisclosed.push(field);
+            }
+        }
+        for candidate in &mut self.pollen_candidates {
+            if candidate.cultivar_id.is_some_and(|id| !seen.contains(&id)) {
+                candidate.cultivar_id = None;
+                candidate.undisclosed = true;
+            }
+        }
+        self
+    }
+
     /// As it is told to somebody who may see those of its origins that `seen` holds.
     pub(super) fn of(cultivar: Cultivar, candidates: &[Candidate], seen: &BTreeSet<CultivarId>) -> Self {
         let mut undisclosed = Vec::new();
@@ -549,4 +581,63 @@ impl PermissionOut {
             version: permission.version,
         }
     }
+}
+
+/// A version of a cultivar that is past.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct PastOut {
+    /// The record as it was; a parent that you may not see is undisclosed.
+    pub record: CultivarOut,
+    /// Who changed it.
+    pub changed_by: MemberId,
+    /// Their name.
+    pub changed_by_name: String,
+    /// When.
+    pub changed_at: DateTime<Utc>,
+    /// Why, where it was more than an edit.
+    pub why: Option<String>,
+}
+
+/// The record that stands for two.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct MergeIn {
+    /// The cultivar that is kept.
+    pub into: CultivarId,
+    /// How it is known that the two are one, up to 1,000 characters; kept in both histories.
+    pub reason: String,
+}
+
+impl Check for MergeIn {
+    fn check(&self, found: &mut Findings) {
+        found.text("/reason", &self.reason, 1, 1000);
+    }
+}
+
+/// What pointed at the merged record and points at the kept one now.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct MovedOut {
+    /// Cultivars that name it as a parent, a source, or what they go back to.
+    pub offspring: i64,
+    /// Plants of it.
+    pub plants: i64,
+    /// Offers, wants and hand-overs of the swap.
+    pub swaps: i64,
+    /// Its permission and its place on the conservation list.
+    pub care: i64,
+    /// Crosses with it as a parent, and seedlings named as it.
+    pub crosses: i64,
+    /// Registrations, and reports of sports.
+    pub register: i64,
+}
+
+/// Two records made one.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct MergedOut {
+    /// The record that was merged; it answers with where it went.
+    pub merged: CultivarOut,
+    /// The record that is kept.
+    pub kept: CultivarOut,
+    /// What was moved, before records that the kept one had already were joined with them.
+    pub moved: MovedOut,
 }

@@ -10,7 +10,7 @@ use storksbill_domain::{names, policy};
 
 use super::dto::{CultivarIn, CultivarOut, CultivarPatch, GameteIn, candidate_rows};
 use super::look::told_one;
-use super::origin;
+use super::{history, origin};
 use crate::app::App;
 use crate::http::auth::{Auth, Registrar};
 use crate::http::etag::IfMatch;
@@ -79,6 +79,7 @@ pub async fn change(
 ) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let patch = body.value;
+    let now = app.clock.now().naive_utc();
     app.db
         .write(move |conn| {
             let mut cultivar = visible(conn, &auth, id)?;
@@ -94,6 +95,7 @@ pub async fn change(
             }
             if_match.check(cultivar.version)?;
             let mut candidates = cultivars::candidates_of(conn, &[id])?;
+            history::keep(conn, &cultivar, auth.member, now, None)?;
             let (shown_before, named_before) = (cultivar.visibility, origin::named(&cultivar, &candidates));
             apply(&patch, &mut cultivar);
             match &patch.pollen_candidates {
@@ -187,7 +189,8 @@ fn visible(conn: &mut Conn, actor: &Actor, id: CultivarId) -> Result<Cultivar, P
 /// Remove a cultivar
 ///
 /// The registrar, and only where nothing depends on it: no cultivar raised or sported from it, no plant, no
-/// record of the swap, no permission, no place on the conservation list, no cross.
+/// record of the swap, no permission, no place on the conservation list, no cross, no name before the registrar.
+/// A record of the same plant is merged rather than removed.
 #[utoipa::path(
     tag = "cultivars",
     security(("session" = [])),
@@ -206,12 +209,12 @@ pub async fn remove(
         .write(move |conn| {
             let cultivar = visible(conn, &registrar, id)?;
             if_match.check(cultivar.version)?;
-            let Uses { offspring, plants, swaps, care, crosses } = cultivars::uses(conn, id)?;
-            if offspring + plants + swaps + care + crosses > 0 {
+            let Uses { offspring, plants, swaps, care, crosses, register } = cultivars::uses(conn, id)?;
+            if offspring + plants + swaps + care + crosses + register > 0 {
                 return Err(Problem::new(
                     Code::InUse,
                     format!(
-                        "It is named by {offspring} cultivars as their origin, by {plants} plants, by {swaps} records of the swap, by {care} of its protection or conservation and by {crosses} of the cross books."
+                        "It is named by {offspring} cultivars as their origin, by {plants} plants, by {swaps} records of the swap, by {care} of its protection or conservation, by {crosses} of the cross books and by {register} of the register."
                     ),
                 ));
             }

@@ -24,7 +24,7 @@ use crate::http::reply::Reply;
 #[derive(Debug, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 pub struct Search {
-    /// Part of a name; accents, case and quotes do not matter.
+    /// Part of a name, or of a synonym or any other name of it; accents, case and quotes do not matter.
     name: Option<String>,
     /// Only this group.
     plant_group: Option<PlantGroup>,

@@ -2,8 +2,10 @@
 
 mod dto;
 mod edit;
+mod history;
 mod import;
 mod look;
+mod merge;
 mod namesakes;
 mod origin;
 mod permission;
@@ -11,6 +13,7 @@ mod plan;
 mod table_line;
 
 pub(crate) use dto::GameteOut;
+pub(crate) use history::keep;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 /// The addresses of this noun.
@@ -23,6 +26,8 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(edit::create)
         .service(edit::change)
         .service(edit::remove)
+        .service(history::list)
+        .service(merge::merge_into)
         .service(permission::one)
         .service(permission::set)
         .service(permission::end);

@@ -31,7 +31,8 @@ const MOST_NEAR: usize = 20;
 #[post("/names/check")]
 pub async fn check_name(auth: Auth, app: web::Data<App>, body: Valid<NameIn>) -> Result<Reply, Problem> {
     let asked = body.value;
-    let known = app.db.read(move |conn| Ok::<_, Problem>(cultivar_names::known_visible_to(conn, &auth)?)).await?;
+    let known =
+        app.db.read(move |conn| Ok::<_, Problem>(cultivar_names::known_visible_to(conn, &auth)?)).await?;
     let told = web::block(move || told(&asked, &known))
         .await
         .map_err(|_stopping| Problem::busy("The server is stopping. Nothing was checked; try again."))??;

@@ -25,7 +25,7 @@ use crate::http::reply::Reply;
 )]
 #[get("/cultivars/{cultivar_id}/names")]
 pub async fn list(
-    _auth: Auth,
+    auth: Auth,
     app: web::Data<App>,
     path: web::Path<CultivarId>,
     page: Page,
@@ -36,7 +36,7 @@ pub async fn list(
     let rows = app
         .db
         .read(move |conn| {
-            cultivars::find(conn, id)?.ok_or_else(|| Problem::not_found("cultivar"))?;
+            cultivars::find_visible_to(conn, &auth, id)?.ok_or_else(|| Problem::not_found("cultivar"))?;
             Ok::<_, Problem>(cultivar_names::page(conn, id, &after, limit)?)
         })
         .await?;
@@ -66,7 +66,12 @@ pub async fn create(
     app.db
         .write(move |conn| {
             ticket.once(conn, member, now, |conn| {
-                let cultivar = cultivars::find(conn, id)?.ok_or_else(|| Problem::not_found("cultivar"))?;
+                let seen = cultivars::find_visible_to(conn, &registrar, id)?;
+                let cultivar = seen.ok_or_else(|| Problem::not_found("cultivar"))?;
+                if let Some(into) = cultivar.merged_into_id {
+                    let words = format!("It was merged into cultivar {into}; name that one.");
+                    return Err(Problem::new(Code::WrongState, words));
+                }
                 let row = value.clone().into_row(id, member, now.naive_utc());
                 if row.name_key == cultivar.name_key {
                     return Err(named_so());

@@ -4,11 +4,12 @@ use actix_web::{post, web};
 use storksbill_db::rows::{cultivars, registrations};
 use storksbill_domain::ids::RegistrationId;
 use storksbill_domain::names;
-use storksbill_domain::words::{CultivarStatus, RegistrationStepKind};
+use storksbill_domain::words::{CultivarStatus, RegistrationStepKind, Visibility};
 
 use super::dto::{ReasonIn, RegistrationOut, RemarkIn};
 use super::steps::{self, Taking};
 use crate::app::App;
+use crate::cultivars::keep as cultivars_kept;
 use crate::http::auth::Registrar;
 use crate::http::etag::IfMatch;
 use crate::http::json::Valid;
@@ -103,7 +104,8 @@ pub async fn enter(
     let (actor, now) = (registrar.actor.clone(), app.clock.now());
     let asker = actor.clone();
     let (before, ..) = app.db.read(move |conn| steps::visible(conn, &asker, id)).await?;
-    let (_, against) = steps::examine(&app, &before.name, before.published_on, before.cultivar_id).await?;
+    let (_, against) =
+        steps::examine(&app, &actor, &before.name, before.published_on, before.cultivar_id).await?;
     app.db
         .write(move |conn| {
             let (mut row, ..) = steps::visible(conn, &actor, id)?;
@@ -128,9 +130,12 @@ pub async fn enter(
             let row = steps::take(conn, row, &if_match, &taking)?;
             let mut cultivar =
                 cultivars::find(conn, row.cultivar_id)?.ok_or_else(|| Problem::not_found("cultivar"))?;
+            let why = format!("Registered as number {}.", row.registration_no.unwrap_or_default());
+            cultivars_kept(conn, &cultivar, actor.member, now.naive_utc(), Some(&why))?;
             cultivar.name.clone_from(&row.name);
             cultivar.name_key = names::search_key(&row.name);
             cultivar.status = CultivarStatus::Named;
+            cultivar.visibility = Visibility::Society;
             cultivar.version += 1;
             cultivars::update(conn, &cultivar).map_err(|error| {
                 Problem::from(error).on_constraint("cultivars_name_key_plant_group_key", steps::taken())

@@ -251,6 +251,8 @@ pub struct RegisterEntry {
     pub name: String,
     /// The cultivar.
     pub cultivar_id: CultivarId,
+    /// What the cultivar is called now; another name where its record was merged into another since.
+    pub current_name: String,
     /// Its group.
     pub plant_group: PlantGroup,
     /// Who raised it.
@@ -259,7 +261,7 @@ pub struct RegisterEntry {
     pub seed_parent: Option<RegisterParent>,
     /// The parent that gave the pollen; null where it is not known.
     pub pollen_parent: Option<RegisterParent>,
-    /// What it sported from; null where it is no sport.
+    /// What it sported from, was struck from, or was doubled from; null where that is not known.
     pub source: Option<RegisterParent>,
     /// The day it was registered.
     pub registered_on: NaiveDate,

@@ -11,6 +11,7 @@ mod proposed;
 mod register;
 mod steps;
 
+pub use steps::refuse_merged;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 /// The addresses of this noun.

@@ -22,7 +22,8 @@ use crate::http::reply::Reply;
 ///
 /// For a cultivar that you entered, or that became of a numbered seedling of yours. What the rules for names say
 /// and which names are close is worked out and kept with the proposal. A finding of the severity `error` bars it,
-/// each named by its rule in `errors`; nothing else does. It is seen by you and the registrar until it is registered.
+/// each named by its rule in `errors`; nothing else does. It is seen by you and the registrar until it is registered; then the cultivar is everybody's
+/// to see, its parents as far as they are.
 #[utoipa::path(
     tag = "register",
     security(("session" = [])),
@@ -39,7 +40,7 @@ pub async fn propose(auth: Auth, app: web::Data<App>, body: Valid<ProposalIn>) -
     let now = app.clock.now();
     let (asked, asker) = (value.clone(), auth.actor.clone());
     let cultivar = app.db.read(move |conn| cultivar_of(conn, &asker, &asked)).await?;
-    let (name, against) = steps::examine(&app, &value.name, value.published_on, cultivar).await?;
+    let (name, against) = steps::examine(&app, &auth, &value.name, value.published_on, cultivar).await?;
     app.db
         .write(move |conn| {
             ticket.once(conn, auth.member, now, |conn| {
@@ -97,7 +98,8 @@ fn cultivar_of(conn: &mut Conn, actor: &Actor, asked: &ProposalIn) -> Result<Cul
         Problem::field("/cultivar_id", "not-found", words)
     };
     let id = asked.cultivar_id.ok_or_else(refused)?;
-    let cultivar = cultivars::find(conn, id)?.ok_or_else(refused)?;
+    let cultivar = cultivars::find(conn, id)?.filter(|known| known.merged_into_id.is_none());
+    let cultivar = cultivar.ok_or_else(refused)?;
     if cultivar.entered_by == Some(actor.member) || registrations::was_raised_by(conn, id, actor.member)? {
         Ok(id)
     } else {
@@ -130,7 +132,7 @@ pub async fn answer(
     let asker = auth.actor.clone();
     let before = app.db.read(move |conn| steps::own(conn, &asker, id)).await?;
     let name = value.name.as_deref().unwrap_or(&before.name);
-    let (name, against) = steps::examine(&app, name, before.published_on, before.cultivar_id).await?;
+    let (name, against) = steps::examine(&app, &auth, name, before.published_on, before.cultivar_id).await?;
     app.db
         .write(move |conn| {
             let mut row = steps::own(conn, &auth, id)?;

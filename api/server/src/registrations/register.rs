@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use actix_web::{get, web};
 use storksbill_db::Conn;
-use storksbill_db::rows::cultivars::{self, Cultivar};
+use storksbill_db::rows::cultivars::Cultivar;
 use storksbill_db::rows::registrations::{self, Registration};
 use storksbill_domain::ids::CultivarId;
 
@@ -40,10 +40,11 @@ pub async fn read_register(app: web::Data<App>, page: Page) -> Result<List<Regis
 fn told(conn: &mut Conn, rows: Vec<(Registration, Cultivar)>) -> Result<Vec<RegisterEntry>, Problem> {
     let origins: Vec<CultivarId> = rows
         .iter()
-        .flat_map(|(_, c)| [c.seed_parent_id, c.pollen_parent_id, c.sport_of_id])
+        .flat_map(|(_, c)| [c.seed_parent_id, c.pollen_parent_id, c.source_id])
         .flatten()
         .collect();
-    let names: BTreeMap<CultivarId, String> = cultivars::names_of(conn, &origins)?.into_iter().collect();
+    let names: BTreeMap<CultivarId, String> =
+        registrations::names_shown_to_all(conn, &origins)?.into_iter().collect();
     let parent = |id: Option<CultivarId>| {
         let name = names.get(&id?).cloned();
         Some(RegisterParent { undisclosed: name.is_none(), name })
@@ -56,7 +57,8 @@ fn told(conn: &mut Conn, rows: Vec<(Registration, Cultivar)>) -> Result<Vec<Regi
             plant_group: cultivar.plant_group,
             seed_parent: parent(cultivar.seed_parent_id),
             pollen_parent: parent(cultivar.pollen_parent_id),
-            source: parent(cultivar.sport_of_id),
+            current_name: cultivar.name,
+            source: parent(cultivar.source_id),
             raiser: cultivar.raiser,
             registered_on: row.registered_on?,
         })

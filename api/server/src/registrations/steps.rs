@@ -106,16 +106,19 @@ fn notice(row: &Registration, taking: &Taking<'_>) -> Option<Notice> {
     Some(Notice::fresh(row.proposed_by, kind, day, words, subject, now))
 }
 
-/// The name that is proposed, and what speaks against it among all names known now. Away from the threads that
+/// The name that is proposed, and what speaks against it among all names that the asker may see now. Away from the threads that
 /// answer and from the write door: the index of names takes a while in a large register.
 pub async fn examine(
     app: &App,
+    asker: &Actor,
     name: &str,
     published_on: Option<chrono::NaiveDate>,
     own: CultivarId,
 ) -> Result<(String, Against), Problem> {
     let name = names::tidy(name);
-    let known = app.db.read(|conn| Ok::<_, Problem>(cultivar_names::known(conn)?)).await?;
+    let asker = asker.clone();
+    let known =
+        app.db.read(move |conn| Ok::<_, Problem>(cultivar_names::known_visible_to(conn, &asker)?)).await?;
     let (name, findings, near) = actix_web::web::block(move || examined(&name, published_on, &known, own))
         .await
         .map_err(|_stopping| Problem::busy("The server is stopping. Nothing was kept; try again."))??;
@@ -144,4 +147,18 @@ pub fn taken() -> Problem {
 /// Whether it is before the registrar or waits for an answer.
 pub const fn is_open(state: RegistrationState) -> bool {
     matches!(state, RegistrationState::Proposed | RegistrationState::Questioned)
+}
+
+/// Refuses an open registration of a cultivar that is merged into one with a name of its own.
+pub fn refuse_merged(
+    conn: &mut Conn,
+    by: MemberId,
+    row: Registration,
+    into: &str,
+    at: DateTime<Utc>,
+) -> Result<Registration, Problem> {
+    let reason =
+        format!("Its cultivar was found to be '{into}', which has a name or one before the registrar.");
+    let kind = RegistrationStepKind::Refused;
+    take(conn, row, &IfMatch::Any, &Taking { kind, by, reason: Some(&reason), at })
 }

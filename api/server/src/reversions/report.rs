@@ -7,6 +7,8 @@ use storksbill_db::rows::cultivars::{self, Cultivar};
 use storksbill_db::rows::reversions::{self, Report};
 use storksbill_domain::ids::CultivarId;
 use storksbill_domain::names;
+use storksbill_domain::policy::Actor;
+use storksbill_domain::words::Origin;
 
 use super::dto::{ReportIn, ReportOut};
 use crate::app::App;
@@ -98,11 +100,11 @@ pub async fn set(
     let now = app.clock.now();
     app.db
         .write(move |conn| {
-            let sport = sport(conn, cultivar_id)?;
+            let sport = sport(conn, &auth, cultivar_id)?;
             let mut found = Findings::default();
             found.range("year", year, sport.raised_year.unwrap_or(1900).max(1900), now.year());
             if let Some(id) = given.went_back_to_id
-                && cultivars::find(conn, id)?.is_none()
+                && cultivars::visible_among(conn, &auth, &[id])?.is_empty()
             {
                 found.add(
                     "/went_back_to_id",
@@ -172,10 +174,15 @@ pub async fn remove(
         .await
 }
 
-/// The sport of this id; 409 where it is no sport.
-pub fn sport(conn: &mut Conn, id: CultivarId) -> Result<Cultivar, Problem> {
-    let cultivar = cultivars::find(conn, id)?.ok_or_else(|| Problem::not_found("cultivar"))?;
-    if cultivar.sport_of_id.is_none() {
+/// The sport of this id, if the asker may see it; 409 where it is no sport.
+pub fn sport(conn: &mut Conn, actor: &Actor, id: CultivarId) -> Result<Cultivar, Problem> {
+    let seen = cultivars::find_visible_to(conn, actor, id)?;
+    let cultivar = seen.ok_or_else(|| Problem::not_found("cultivar"))?;
+    if let Some(into) = cultivar.merged_into_id {
+        let words = format!("It was merged into cultivar {into}; ask after that one.");
+        return Err(Problem::new(Code::WrongState, words));
+    }
+    if cultivar.origin != Origin::Sport {
         return Err(Problem::new(
             Code::WrongState,
             "It is not entered as a sport, and only a sport can go back to what it came from.",

@@ -34,10 +34,11 @@ pub async fn stability(
     path: web::Path<CultivarId>,
 ) -> Result<Reply, Problem> {
     let id = path.into_inner();
+    let asker = auth.actor.clone();
     let reports = app
         .db
         .read(move |conn| {
-            sport(conn, id)?;
+            sport(conn, &asker, id)?;
             Ok::<_, Problem>(reversions::of_cultivar(conn, id)?)
         })
         .await?;
