@@ -7,6 +7,7 @@ use std::time::Duration;
 use diesel::connection::SimpleConnection;
 use diesel::prelude::*;
 use diesel::sql_types::{Integer, Text};
+use storksbill_db::rows::merging::REFERENCES;
 use storksbill_db::rows::settings;
 use storksbill_db::{Conn, Db, DbError};
 use storksbill_tests::{TestDatabase, on_postgres};
@@ -234,6 +235,20 @@ fn both_databases_are_migrated_to_the_same_schema() {
     for (name, table) in sqlite {
         assert_eq!(table, postgres[&name], "{name}");
     }
+}
+
+/// A table that comes to name cultivars has to say what a merge makes of it.
+#[test]
+fn a_merge_knows_of_every_column_that_names_a_cultivar() {
+    let schema = schema_of(&mut migrated_sqlite().1);
+    let found: BTreeSet<(String, String)> = schema
+        .iter()
+        .flat_map(|(name, table)| table.foreign.iter().map(move |(column, other, _)| (name, column, other)))
+        .filter(|(.., other)| *other == "cultivars")
+        .map(|(name, column, _)| (name.clone(), column.clone()))
+        .collect();
+    let known = REFERENCES.iter().map(|(table, column, _)| ((*table).to_owned(), (*column).to_owned()));
+    assert_eq!(found, known.collect());
 }
 
 /// What the two databases say of a check's expression cannot be compared; the texts of the migrations can.

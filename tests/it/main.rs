@@ -25,6 +25,7 @@ mod http_kit;
 mod jobs;
 mod joining;
 mod members;
+mod merging;
 mod names;
 mod notices;
 mod pages;

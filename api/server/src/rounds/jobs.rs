@@ -9,8 +9,8 @@ use storksbill_db::Conn;
 use storksbill_db::rows::jobs::Job;
 use storksbill_db::rows::rings::{self, HandOver, Party, Ring};
 use storksbill_db::rows::rounds::{self, Round};
-use storksbill_db::rows::swaps;
-use storksbill_domain::ids::{HandOverId, MemberId, OfferId, RingId, RoundId, WantId};
+use storksbill_db::rows::{merging, swaps};
+use storksbill_domain::ids::{CultivarId, HandOverId, MemberId, OfferId, RingId, RoundId, WantId};
 use storksbill_domain::words::{HandOverState, RingAnswer, RingState, RoundState, SwapStep};
 
 use super::explain::{Outcome, Solved, look_into, solve};
@@ -257,6 +257,9 @@ fn store(
             answered_at: None,
         })
         .collect();
+    // A record may have been merged into another since the round was frozen.
+    let given: Vec<CultivarId> = line.steps.iter().map(|step| step.cultivar).collect();
+    let standing = merging::standing_for(conn, &given)?;
     let hand_overs: Vec<HandOver> = line
         .steps
         .iter()
@@ -269,7 +272,7 @@ fn store(
             receiver_id: step.receiver,
             offer_id: step.offer,
             want_id: step.want,
-            cultivar_id: step.cultivar,
+            cultivar_id: standing.get(&step.cultivar).copied().unwrap_or(step.cultivar),
             state: HandOverState::Promised,
             sent_at: None,
             received_at: None,
