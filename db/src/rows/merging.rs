@@ -244,12 +244,11 @@ fn settle_candidates(conn: &mut Conn, from: CultivarId, into: CultivarId) -> Res
             if row.candidate_id == Some(from) {
                 row.candidate_id = Some(into);
             }
-            match after.iter_mut().find(|known| known.candidate_id == row.candidate_id) {
-                Some(known) => known.share += row.share,
-                None => {
-                    row.place = i32::try_from(after.len()).unwrap_or(0) + 1;
-                    after.push(row);
-                }
+            if let Some(known) = after.iter_mut().find(|known| known.candidate_id == row.candidate_id) {
+                known.share += row.share;
+            } else {
+                row.place = i32::try_from(after.len()).unwrap_or(0) + 1;
+                after.push(row);
             }
         }
         if let [one] = after.as_slice() {
@@ -370,14 +369,12 @@ fn joined(parents: Vec<Parent>, from: CultivarId, into: CultivarId) -> Vec<Paren
         let twice = after.iter_mut().find(|known| {
             parent.cultivar_id == Some(into) && known.cultivar_id == Some(into) && known.side == parent.side
         });
-        match twice {
-            Some(known) => known.share += parent.share,
-            None => {
-                parent.place =
-                    1 + i32::try_from(after.iter().filter(|known| known.side == parent.side).count())
-                        .unwrap_or(0);
-                after.push(parent);
-            }
+        if let Some(known) = twice {
+            known.share += parent.share;
+        } else {
+            let before = after.iter().filter(|known| known.side == parent.side).count();
+            parent.place = 1 + i32::try_from(before).unwrap_or(0);
+            after.push(parent);
         }
     }
     after
@@ -389,14 +386,14 @@ fn settle_reports(conn: &mut Conn, from: CultivarId, into: CultivarId) -> Result
         reversions::delete(conn, report.member_id, from, report.year)?;
         match reversions::own(conn, report.member_id, into, report.year)? {
             None => reversions::insert(conn, &Report { cultivar_id: into, ..report })?,
-            Some(kept) => reversions::update(conn, &together(kept, report))?,
+            Some(kept) => reversions::update(conn, &together(&kept, report))?,
         }
     }
     Ok(())
 }
 
 /// Two lots of a grower's in one year, as one.
-fn together(kept: Report, other: Report) -> Report {
+fn together(kept: &Report, other: Report) -> Report {
     let told = kept.went_back_to_id.is_some() || kept.went_back_to.is_some();
     let (plants, reverted) = (kept.plants + other.plants, kept.reverted + other.reverted);
     let went_back = if told { kept.clone() } else { other };
@@ -406,7 +403,7 @@ fn together(kept: Report, other: Report) -> Report {
         went_back_to_id: went_back.went_back_to_id,
         went_back_to: went_back.went_back_to,
         version: kept.version + 1,
-        ..kept
+        ..kept.clone()
     }
 }
 

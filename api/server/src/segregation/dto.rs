@@ -343,13 +343,12 @@ impl Check for TestIn {
 /// A share from 0 to 1: `1/7`, or `0.041` with at most nine places.
 pub fn fraction(text: &str) -> Result<Fraction, String> {
     let text = text.trim();
-    let read = match text.split_once('/') {
-        Some((above, below)) => whole(above).zip(whole(below)),
-        None => {
-            let (ones, places) = text.split_once('.').unwrap_or((text, ""));
-            let below = u32::try_from(places.len()).ok().filter(|n| *n <= 9).map(|n| 10u64.pow(n));
-            whole(&format!("{ones}{places}")).zip(below)
-        }
+    let read = if let Some((above, below)) = text.split_once('/') {
+        whole(above).zip(whole(below))
+    } else {
+        let (ones, places) = text.split_once('.').unwrap_or((text, ""));
+        let below = u32::try_from(places.len()).ok().filter(|n| *n <= 9).map(|n| 10u64.pow(n));
+        whole(&format!("{ones}{places}")).zip(below)
     };
     read.and_then(|(above, below)| Fraction::new(above, below))
         .ok_or_else(|| "must be a share from 0 to 1, such as 1/7 or 0.25".to_owned())

@@ -50,7 +50,7 @@ fn told(asked: &TestIn) -> Result<TestOut, Problem> {
         })
         .collect();
     let mut tests = Vec::new();
-    for (label, ratio, classes) in ratios(asked)? {
+    for Against { label, ratio, classes } in ratios(asked)? {
         let mut found = Findings::default();
         for (n, family) in families.iter().enumerate() {
             if family.counts.len() != ratio.parts().len() {
@@ -66,14 +66,22 @@ fn told(asked: &TestIn) -> Result<TestOut, Problem> {
     Ok(TestOut { tests })
 }
 
-/// Label, ratio and class names of each ratio the counts are held against.
-fn ratios(asked: &TestIn) -> Result<Vec<(Option<String>, Ratio, Vec<String>)>, Problem> {
+/// A ratio that counts are held against.
+struct Against {
+    label: Option<String>,
+    ratio: Ratio,
+    /// None where a bare ratio was given.
+    classes: Vec<String>,
+}
+
+/// Each ratio that the counts are held against.
+fn ratios(asked: &TestIn) -> Result<Vec<Against>, Problem> {
     if let Some(cross) = &asked.cross {
         let layered = layered(cross);
         let told = predictions(cross, "/cross")?.into_iter().map(|prediction| {
             let [seed, pollen] = breeding(&prediction, layered);
             let segregation = prediction.segregation;
-            (label(seed, pollen), segregation.ratio, segregation.classes)
+            Against { label: label(seed, pollen), ratio: segregation.ratio, classes: segregation.classes }
         });
         return Ok(told.collect());
     }
@@ -81,5 +89,5 @@ fn ratios(asked: &TestIn) -> Result<Vec<(Option<String>, Ratio, Vec<String>)>, P
         asked.parts.iter().flatten().map(|part| u128::try_from(*part).unwrap_or(0)).collect();
     let ratio =
         Ratio::new(&parts).ok_or_else(|| Problem::field("/parts", "all-zero", "needs a part above 0"))?;
-    Ok(vec![(None, ratio, Vec::new())])
+    Ok(vec![Against { label: None, ratio, classes: Vec::new() }])
 }
