@@ -15,7 +15,7 @@ fn dominant() -> Value {
     json!([{"class": "A", "when": [{"locus": 1, "allele": "A", "least": 1}]}, {"class": "a"}])
 }
 
-fn cross(seed: Value, pollen: Value, classes: Value) -> Value {
+fn cross(seed: &Value, pollen: &Value, classes: &Value) -> Value {
     json!({"seed_parent": seed, "pollen_parent": pollen, "classes": classes})
 }
 
@@ -45,7 +45,7 @@ async fn two_loci_give_nine_three_three_one_and_mendels_counts_fit_it() {
         {"class": "wrinkled yellow", "when": [b]}, {"class": "wrinkled green"},
     ]);
     let both = uniform(2, &["Aa", "Bb"]);
-    let peas = cross(both.clone(), both, classes);
+    let peas = cross(&both, &both, &classes);
     let told = predicted(&una, peas.clone()).await;
     assert_eq!(told.len(), 1);
     assert_eq!((&told[0]["ratio"], &told[0]["label"]), (&json!("9:3:3:1"), &Value::Null));
@@ -147,14 +147,17 @@ async fn tetraploids_segregate_by_their_double_reduction() {
         ("AAAa", "AAAa", Some("1/7"), "783:1"),
         ("AAaa", "aaaa", Some("1/6"), "7:2"),
     ] {
-        let body = cross(parent(seed, reduction), parent(pollen, reduction), dominant());
+        let body = cross(&parent(seed, reduction), &parent(pollen, reduction), &dominant());
         assert_eq!(predicted(&una, body).await[0]["ratio"], ratio, "{seed} x {pollen} {reduction:?}");
     }
     // A diploid with a tetraploid, and with an unreduced gamete of a diploid.
-    let body = cross(uniform(2, &["Aa"]), parent("AAaa", None), dominant());
+    let body = cross(&uniform(2, &["Aa"]), &parent("AAaa", None), &dominant());
     assert_eq!(predicted(&una, body).await[0]["ratio"], "11:1");
     let unreduced = json!({"ploidy": 2, "genotype": ["Aa"], "gamete": "unreduced", "double_reduction": "0"});
-    assert_eq!(predicted(&una, cross(unreduced, uniform(2, &["aa"]), dominant())).await[0]["ratio"], "1:0");
+    assert_eq!(
+        predicted(&una, cross(&unreduced, &uniform(2, &["aa"]), &dominant())).await[0]["ratio"],
+        "1:0"
+    );
 }
 
 fn leaf() -> Value {
@@ -170,11 +173,11 @@ async fn a_lethal_class_is_dropped_and_its_share_told() {
     let society = TestApp::start().await;
     let una = society.member("Una Marsh").await;
     let golden = uniform(2, &["Gg"]);
-    let told = predicted(&una, cross(golden.clone(), golden, leaf())).await;
+    let told = predicted(&una, cross(&golden, &golden, &leaf())).await;
     assert_eq!((&told[0]["ratio"], &told[0]["living_to_lethal"]), (&json!("2:1"), &json!("3:1")));
     assert_eq!(told[0]["living"], 0.75);
     let dead = uniform(2, &["gg"]);
-    let refused = una.post(PREDICT, cross(dead.clone(), dead, leaf())).await;
+    let refused = una.post(PREDICT, cross(&dead, &dead, &leaf())).await;
     assert_eq!(refused.fields(), ["/classes all-lethal"]);
 }
 
@@ -184,23 +187,23 @@ async fn a_chimera_breeds_from_its_second_layer_and_both_ways_are_told_where_it_
     let una = society.member("Una Marsh").await;
     let green = uniform(2, &["GG"]);
     let layers = json!({"ploidy": 2, "layers": {"l1": ["Gg"], "l2": ["GG"], "l3": ["Gg"]}});
-    let told = predicted(&una, cross(layers, green.clone(), leaf())).await;
+    let told = predicted(&una, cross(&layers, &green, &leaf())).await;
     assert_eq!(
         (&told[0]["ratio"], &told[0]["seed_parent_breeds_as"]),
         (&json!("0:1"), &json!("second_layer"))
     );
     let sport = |second: &str| json!({"ploidy": 2, "sport": {"source": ["GG"], "changed": ["Gg"], "second_layer": second}});
-    let told = predicted(&una, cross(green.clone(), sport("unknown"), leaf())).await;
+    let told = predicted(&una, cross(&green, &sport("unknown"), &leaf())).await;
     let found: Vec<_> = told
         .iter()
         .map(|p| (p["ratio"].as_str().unwrap(), p["pollen_parent_breeds_as"].as_str().unwrap()))
         .collect();
     assert_eq!(found, [("1:1", "sport"), ("0:1", "source")]);
     assert!(told.iter().all(|p| p["label"].as_str().unwrap().starts_with("The pollen parent breeds as ")));
-    assert_eq!(predicted(&una, cross(sport("changed"), green.clone(), leaf())).await.len(), 1);
+    assert_eq!(predicted(&una, cross(&sport("changed"), &green, &leaf())).await.len(), 1);
     // Counts are held against both.
     let body = json!({
-        "cross": cross(sport("unknown"), green, leaf()),
+        "cross": cross(&sport("unknown"), &green, &leaf()),
         "families": [{"counts": [21, 19], "counted": "all_germinated"}],
     });
     let tests = una.post(TEST, body).await.expect(200).json()["tests"].as_array().unwrap().clone();
@@ -220,7 +223,7 @@ async fn kept_seedlings_and_plastids_are_refused_with_the_reason() {
     assert_eq!(refused.fields(), ["/families/1/counted selected"]);
     assert!(refused.text().contains("taste"), "{}", refused.text());
     let plain = uniform(2, &["Aa"]);
-    let mut plastid = cross(plain.clone(), plain, dominant());
+    let mut plastid = cross(&plain, &plain, &dominant());
     plastid["inheritance"] = json!("plastid");
     let refused = una.post(PREDICT, plastid.clone()).await;
     assert_eq!(refused.fields(), ["/inheritance plastid"]);
@@ -255,10 +258,10 @@ async fn everything_wrong_with_a_cross_is_told_at_once() {
     );
     let plain = uniform(2, &["Aa"]);
     let unmapped = json!([{"class": "A", "when": [{"locus": 1, "allele": "A", "least": 1}]}]);
-    let refused = una.post(PREDICT, cross(plain.clone(), plain.clone(), unmapped)).await;
+    let refused = una.post(PREDICT, cross(&plain, &plain, &unmapped)).await;
     assert_eq!(refused.fields(), ["/classes unclassified"]);
     let both = json!({"ploidy": 2, "genotype": ["Aa"], "sport": {"source": ["AA"], "changed": ["Aa"], "second_layer": "changed"}});
-    let refused = una.post(PREDICT, cross(both, plain, dominant())).await;
+    let refused = una.post(PREDICT, cross(&both, &plain, &dominant())).await;
     assert_eq!(refused.fields(), ["/seed_parent one-of"]);
     let body = json!({"parts": [3, 1], "families": [
         {"counts": [1, 2, 3], "counted": "all_germinated"}, {"counts": [0, 0], "counted": "all_germinated"},

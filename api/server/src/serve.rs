@@ -26,8 +26,8 @@ use crate::sessions::passwords::Passwords;
 use crate::settings::Serve;
 use crate::{
     brapi, clubs, conservation, crosses, cultivars, fits, forecasts, health, jobs, members, names, notices,
-    pages, pedigrees, plants, regions, registrations, reversions, rounds, season, segregation, sessions, shows,
-    swaps,
+    pages, pedigrees, plants, regions, registrations, reversions, rounds, season, segregation, sessions,
+    shows, swaps,
 };
 
 /// Everything a server can be told from outside, but for its state.

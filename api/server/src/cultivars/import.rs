@@ -3,11 +3,14 @@
 use std::collections::BTreeSet;
 
 use actix_web::{post, web};
+use chrono::{DateTime, Utc};
 use storksbill_db::Conn;
 use storksbill_db::rows::{cultivars, lines};
 use storksbill_domain::ids::{CultivarId, IndividualId};
+use storksbill_domain::policy::Actor;
 
 use super::edit::taken;
+use super::history::keep;
 use super::plan::{self, Record};
 use super::table_line;
 use crate::app::App;
@@ -55,12 +58,16 @@ pub async fn table(
     how: web::Query<How>,
     table: Table,
 ) -> Result<Reply, Problem> {
-    let steps =
-        Steps { read: table_line::read, plan: plan::cultivars, store: |conn, _, plan, _| store(conn, plan) };
+    let steps = Steps { read: table_line::read, plan: plan::cultivars, store };
     import(auth, &app, &how, table, steps).await
 }
 
-fn store(conn: &mut Conn, plan: &Plan<Record>) -> Result<(), Problem> {
+fn store(conn: &mut Conn, actor: &Actor, plan: &Plan<Record>, now: DateTime<Utc>) -> Result<(), Problem> {
+    for record in &plan.changed {
+        if let Some(before) = cultivars::find(conn, record.cultivar.id)? {
+            keep(conn, &before, actor.member, now.naive_utc(), Some("imported"))?;
+        }
+    }
     let new: BTreeSet<CultivarId> = plan.created.iter().map(|record| record.cultivar.id).collect();
     // What a sport goes back to may be entered after it.
     let (mut first, mut later) = (Vec::with_capacity(plan.created.len()), Vec::new());
