@@ -175,6 +175,7 @@ async fn a_cultivar_is_found_by_its_other_names() {
 }
 
 /// Every table that names cultivars has rows of the one that is merged, and of both where they can clash.
+#[allow(clippy::too_many_lines, reason = "one record of every kind that names a cultivar")]
 #[tokio::test]
 async fn whatever_named_the_merged_record_names_the_kept_one() {
     let desk = Desk::start().await;
