@@ -387,39 +387,6 @@ diesel::table! {
 }
 
 diesel::table! {
-    shows (id) {
-        id -> Text,
-        club_id -> Text,
-        name -> Text,
-        held_on -> Date,
-        place -> Text,
-        closes_wall -> Text,
-        zone -> Text,
-        closes_at -> Timestamp,
-        state -> Text,
-        published_at -> Nullable<Timestamp>,
-        notes -> Nullable<Text>,
-        version -> Integer,
-        created_at -> Timestamp,
-    }
-}
-
-diesel::table! {
-    show_classes (id) {
-        id -> Text,
-        show_id -> Text,
-        label -> Text,
-        label_key -> Text,
-        title -> Text,
-        requirements -> Nullable<Text>,
-        plant_group -> Nullable<Text>,
-        max_pot_um -> Nullable<BigInt>,
-        version -> Integer,
-        created_at -> Timestamp,
-    }
-}
-
-diesel::table! {
     jobs (id) {
         id -> Text,
         kind -> Text,
@@ -675,6 +642,222 @@ diesel::table! {
     }
 }
 
+diesel::table! {
+    shows (id) {
+        id -> Text,
+        club_id -> Text,
+        name -> Text,
+        held_on -> Date,
+        place -> Text,
+        closes_wall -> Text,
+        zone -> Text,
+        closes_at -> Timestamp,
+        opens_at -> Nullable<Timestamp>,
+        hall_opens_at -> Nullable<Timestamp>,
+        state -> Text,
+        published_at -> Nullable<Timestamp>,
+        draft -> Text,
+        schedule_number -> Integer,
+        secret -> Nullable<Text>,
+        notes -> Nullable<Text>,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    show_versions (show_id, number) {
+        show_id -> Text,
+        number -> Integer,
+        document -> Text,
+        sha256 -> Text,
+        reason -> Nullable<Text>,
+        changes -> Text,
+        published_by -> Text,
+        published_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    show_officials (id) {
+        id -> Text,
+        show_id -> Text,
+        role -> Text,
+        member_id -> Nullable<Text>,
+        name -> Text,
+        classes -> Text,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    show_exhibitors (id) {
+        id -> Text,
+        show_id -> Text,
+        number -> Integer,
+        member_id -> Nullable<Text>,
+        name -> Text,
+        is_joint -> Bool,
+        in_the_trade -> Bool,
+        household -> Nullable<Text>,
+        born_on -> Nullable<Date>,
+        publish_as -> Text,
+        outside_declared -> Bool,
+        outside_results -> Text,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    show_entries (id) {
+        id -> Text,
+        show_id -> Text,
+        class_id -> Text,
+        exhibitor_id -> Text,
+        serial -> Integer,
+        number -> BigInt,
+        label -> Nullable<Text>,
+        items -> Text,
+        state -> Text,
+        fee_pence -> BigInt,
+        acknowledged -> Text,
+        entered_by -> Text,
+        late_reason -> Nullable<Text>,
+        moved_from_class_id -> Nullable<Text>,
+        moved_reason -> Nullable<Text>,
+        checked_in_at -> Nullable<Timestamp>,
+        staged_at -> Nullable<Timestamp>,
+        measured -> Nullable<Text>,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    show_events (id) {
+        id -> Text,
+        show_id -> Text,
+        at -> Timestamp,
+        by_id -> Nullable<Text>,
+        kind -> Text,
+        subject_id -> Nullable<Text>,
+        words -> Text,
+    }
+}
+
+diesel::table! {
+    show_receipts (id) {
+        id -> Text,
+        show_id -> Text,
+        exhibitor_id -> Text,
+        number -> Integer,
+        pence -> BigInt,
+        how -> Text,
+        note -> Nullable<Text>,
+        received_by -> Text,
+        received_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    show_judgments (show_id, class_id, version) {
+        show_id -> Text,
+        class_id -> Text,
+        version -> Integer,
+        document -> Text,
+        remark -> Nullable<Text>,
+        reason -> Nullable<Text>,
+        judge -> Text,
+        signed_off -> Bool,
+        entered_by -> Text,
+        entered_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    show_choices (show_id, trophy_key, version) {
+        show_id -> Text,
+        trophy_key -> Text,
+        version -> Integer,
+        document -> Text,
+        judge -> Text,
+        entered_by -> Text,
+        entered_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    show_protests (id) {
+        id -> Text,
+        show_id -> Text,
+        class_id -> Nullable<Text>,
+        raised_by -> Text,
+        raised_at -> Timestamp,
+        words -> Text,
+        deposit_pence -> BigInt,
+        state -> Text,
+        sat -> Nullable<Text>,
+        outcome -> Nullable<Text>,
+        deposit_returned -> Nullable<Bool>,
+        decided_at -> Nullable<Timestamp>,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    show_results (show_id, number) {
+        show_id -> Text,
+        number -> Integer,
+        state -> Text,
+        document -> Text,
+        sha256 -> Text,
+        schedule_number -> Integer,
+        reason -> Nullable<Text>,
+        given_by -> Text,
+        given_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    member_results (id) {
+        id -> Text,
+        member_id -> Text,
+        show_id -> Text,
+        held_on -> Date,
+        document -> Text,
+    }
+}
+
+diesel::table! {
+    trophies (id) {
+        id -> Text,
+        club_id -> Text,
+        trophy_key -> Text,
+        title -> Text,
+        notes -> Nullable<Text>,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    trophy_awards (id) {
+        id -> Text,
+        trophy_id -> Text,
+        show_id -> Nullable<Text>,
+        year -> Integer,
+        member_id -> Nullable<Text>,
+        name -> Text,
+        handed_over_on -> Nullable<Date>,
+        due_back_on -> Nullable<Date>,
+        returned_on -> Nullable<Date>,
+        version -> Integer,
+        created_at -> Timestamp,
+    }
+}
+
 diesel::joinable!(society_roles -> members (member_id));
 diesel::joinable!(club_members -> members (member_id));
 diesel::joinable!(club_members -> clubs (club_id));
@@ -702,7 +885,7 @@ diesel::joinable!(swap_attendances -> members (member_id));
 diesel::joinable!(swap_events -> members (member_id));
 diesel::joinable!(swap_hand_overs -> cultivars (cultivar_id));
 diesel::joinable!(shows -> clubs (club_id));
-diesel::joinable!(show_classes -> shows (show_id));
+diesel::joinable!(show_entries -> show_exhibitors (exhibitor_id));
 diesel::joinable!(backtests -> fits (fit_id));
 diesel::joinable!(weather_sources -> stations (station_id));
 diesel::joinable!(inside_readings -> members (member_id));
@@ -713,6 +896,19 @@ diesel::joinable!(registration_steps -> members (taken_by));
 diesel::joinable!(cultivar_history -> members (changed_by));
 
 diesel::allow_tables_to_appear_in_same_query!(
+    show_versions,
+    show_officials,
+    show_exhibitors,
+    show_entries,
+    show_events,
+    show_receipts,
+    show_judgments,
+    show_choices,
+    show_protests,
+    show_results,
+    member_results,
+    trophies,
+    trophy_awards,
     cultivar_candidates,
     pedigree_state,
     pedigree_changes,
@@ -743,7 +939,6 @@ diesel::allow_tables_to_appear_in_same_query!(
     swap_attendances,
     swap_events,
     shows,
-    show_classes,
     jobs,
     fits,
     backtests,

@@ -406,8 +406,84 @@ vocabulary! {
     ShowState {
         /// Seen by the club's officers alone.
         Draft = "draft",
-        /// Seen by everybody.
+        /// Its schedule is published; entries, the day and the judging follow.
         Published = "published",
+        /// Its results are out, and protests may be raised.
+        Provisional = "provisional",
+        /// Its results stand.
+        Final = "final",
+        /// It is not held.
+        Cancelled = "cancelled",
+    }
+}
+
+vocabulary! {
+    /// Where an entry stands.
+    EntryState {
+        /// Entered.
+        Entered = "entered",
+        /// Taken back.
+        Withdrawn = "withdrawn",
+    }
+}
+
+vocabulary! {
+    /// What somebody does at a show.
+    OfficialRole {
+        /// Judges.
+        Judge = "judge",
+        /// Stewards.
+        Steward = "steward",
+    }
+}
+
+vocabulary! {
+    /// How an exhibitor stands in published results.
+    PublishAs {
+        /// By name.
+        Name = "name",
+        /// By initials.
+        Initials = "initials",
+        /// As a number alone.
+        Withheld = "withheld",
+    }
+}
+
+vocabulary! {
+    /// How money came.
+    Payment {
+        /// In cash.
+        Cash = "cash",
+        /// By cheque.
+        Cheque = "cheque",
+        /// By bank transfer.
+        Transfer = "transfer",
+        /// By card.
+        Card = "card",
+    }
+}
+
+vocabulary! {
+    /// Where a protest stands.
+    ProtestState {
+        /// Not decided.
+        Open = "open",
+        /// Found right.
+        Upheld = "upheld",
+        /// Found wrong.
+        Dismissed = "dismissed",
+        /// Taken back.
+        Withdrawn = "withdrawn",
+    }
+}
+
+vocabulary! {
+    /// How firm results are.
+    ResultState {
+        /// Given out, open to protest.
+        Provisional = "provisional",
+        /// They stand.
+        Final = "final",
     }
 }
 
@@ -476,6 +552,8 @@ vocabulary! {
         NameRegistered = "name_registered",
         /// A name you proposed is refused.
         NameRefused = "name_refused",
+        /// Something about a show that you show at or judge at.
+        ShowNews = "show_news",
     }
 }
 
@@ -492,6 +570,8 @@ vocabulary! {
         Cross = "cross",
         /// A name before the registrar.
         Registration = "registration",
+        /// A show.
+        Show = "show",
     }
 }
 

@@ -189,6 +189,16 @@ pub fn find(conn: &mut Conn, id: CultivarId) -> Result<Option<Cultivar>, DbError
     Ok(cultivars::table.find(id).select(Cultivar::as_select()).first(conn).optional()?)
 }
 
+/// The cultivars of these ids, whoever may see them.
+pub fn of_ids(conn: &mut Conn, ids: &[CultivarId]) -> Result<Vec<Cultivar>, DbError> {
+    let mut found = Vec::new();
+    for part in ids.chunks(IN_LIST) {
+        let rows = cultivars::table.filter(cultivars::id.eq_any(part.to_vec())).select(Cultivar::as_select());
+        found.extend(rows.load::<Cultivar>(conn)?);
+    }
+    Ok(found)
+}
+
 /// Which cultivars a list is to hold; what is not given does not matter.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Filter {

@@ -5,6 +5,7 @@ pub mod conservation;
 pub mod crosses;
 pub mod cultivar_names;
 pub mod cultivars;
+pub mod entries;
 pub mod fits;
 pub mod health;
 pub mod history;

@@ -1,12 +1,11 @@
-//! Shows and their classes.
+//! Shows, the versions of their schedules, and their judges and stewards.
 
 use chrono::{NaiveDate, NaiveDateTime};
 use diesel::prelude::*;
-use storksbill_domain::ids::{ClassId, ClubId, ShowId};
-use storksbill_domain::words::{PlantGroup, ShowState};
+use storksbill_domain::ids::{ClubId, MemberId, OfficialId, ShowId};
+use storksbill_domain::words::{OfficialRole, ShowState};
 
-use super::After;
-use crate::schema::{show_classes, shows};
+use crate::schema::{show_officials, show_versions, shows};
 use crate::{Conn, DbError};
 
 /// A show of a club.
@@ -29,10 +28,20 @@ pub struct Show {
     pub zone: String,
     /// The same moment in UTC.
     pub closes_at: NaiveDateTime,
-    /// Draft or published.
+    /// Entries are taken from this moment on; from publication when not given.
+    pub opens_at: Option<NaiveDateTime>,
+    /// When the hall opens to the public.
+    pub hall_opens_at: Option<NaiveDateTime>,
+    /// Where it stands.
     pub state: ShowState,
-    /// When it was published.
+    /// When its first schedule was published.
     pub published_at: Option<NaiveDateTime>,
+    /// JSON: the schedule as it is worked on.
+    pub draft: String,
+    /// The number of the version in force; 0 before the first.
+    pub schedule_number: i32,
+    /// Entry numbers are drawn from it.
+    pub secret: Option<String>,
     /// Anything else the schedule says.
     pub notes: Option<String>,
     /// Counts up at each edit.
@@ -41,26 +50,44 @@ pub struct Show {
     pub created_at: NaiveDateTime,
 }
 
-/// A class of a show's schedule.
-#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
-#[diesel(table_name = show_classes, treat_none_as_null = true)]
-pub struct Class {
-    /// Identity; the label is only printed.
-    pub id: ClassId,
-    /// The show.
+/// A version of a schedule that was published.
+#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable)]
+#[diesel(table_name = show_versions, treat_none_as_default_value = false)]
+pub struct Version {
+    /// Of which show.
     pub show_id: ShowId,
-    /// The number printed beside it, such as `106A`.
-    pub label: String,
-    /// As sorted.
-    pub label_key: String,
-    /// What is asked for, in one line.
-    pub title: String,
-    /// What an exhibit must meet, in words.
-    pub requirements: Option<String>,
-    /// The group it is confined to.
-    pub plant_group: Option<PlantGroup>,
-    /// Largest inner diameter of the pot at the rim, micrometres.
-    pub max_pot_um: Option<i64>,
+    /// 1 for the first.
+    pub number: i32,
+    /// JSON, canonical.
+    pub document: String,
+    /// The hash of these bytes, in hex.
+    pub sha256: String,
+    /// Why it was amended.
+    pub reason: Option<String>,
+    /// JSON: what differs from the version before.
+    pub changes: String,
+    /// Who published it.
+    pub published_by: MemberId,
+    /// When.
+    pub published_at: NaiveDateTime,
+}
+
+/// A judge or steward of a show.
+#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
+#[diesel(table_name = show_officials, treat_none_as_null = true, treat_none_as_default_value = false)]
+pub struct Official {
+    /// Identity.
+    pub id: OfficialId,
+    /// At which show.
+    pub show_id: ShowId,
+    /// What they do.
+    pub role: OfficialRole,
+    /// The member, where it is one.
+    pub member_id: Option<MemberId>,
+    /// As printed.
+    pub name: String,
+    /// JSON: the set of classes.
+    pub classes: String,
     /// Counts up at each edit.
     pub version: i32,
     /// When it was entered.
@@ -115,7 +142,7 @@ pub fn visible_to(
     let mut query =
         shows::table.order((shows::held_on, shows::id)).limit(limit).select(Show::as_select()).into_boxed();
     if let Drafts::Of(clubs) = drafts {
-        query = query.filter(shows::state.eq(ShowState::Published).or(shows::club_id.eq_any(clubs)));
+        query = query.filter(shows::published_at.is_not_null().or(shows::club_id.eq_any(clubs)));
     }
     if let Some(club) = wanted.club {
         query = query.filter(shows::club_id.eq(club));
@@ -133,48 +160,73 @@ pub fn visible_to(
     Ok(query.load(conn)?)
 }
 
-/// Adds a class.
-pub fn insert_class(conn: &mut Conn, class: &Class) -> Result<(), DbError> {
-    diesel::insert_into(show_classes::table).values(class.clone()).execute(conn)?;
+/// Adds a version of a schedule.
+pub fn insert_version(conn: &mut Conn, version: &Version) -> Result<(), DbError> {
+    diesel::insert_into(show_versions::table).values(version.clone()).execute(conn)?;
     Ok(())
 }
 
-/// Stores a class that was changed.
-pub fn update_class(conn: &mut Conn, class: &Class) -> Result<(), DbError> {
-    diesel::update(show_classes::table.find(class.id)).set(class.clone()).execute(conn)?;
+/// The version of this number.
+pub fn version(conn: &mut Conn, show: ShowId, number: i32) -> Result<Option<Version>, DbError> {
+    let found = show_versions::table.find((show, number));
+    Ok(found.select(Version::as_select()).first(conn).optional()?)
+}
+
+/// The version in force at a moment: the last one published by then.
+pub fn version_at(conn: &mut Conn, show: ShowId, at: NaiveDateTime) -> Result<Option<Version>, DbError> {
+    let found = show_versions::table
+        .filter(show_versions::show_id.eq(show))
+        .filter(show_versions::published_at.le(at))
+        .order(show_versions::number.desc());
+    Ok(found.select(Version::as_select()).first(conn).optional()?)
+}
+
+/// Every version of a schedule, the first one first.
+pub fn versions(conn: &mut Conn, show: ShowId) -> Result<Vec<Version>, DbError> {
+    let all = show_versions::table.filter(show_versions::show_id.eq(show)).order(show_versions::number);
+    Ok(all.select(Version::as_select()).load(conn)?)
+}
+
+/// The versions in force of a club's earlier shows, the latest show first: `(show, version)`.
+pub fn earlier(
+    conn: &mut Conn,
+    club: ClubId,
+    before: NaiveDate,
+    limit: i64,
+) -> Result<Vec<(Show, Version)>, DbError> {
+    let found = shows::table
+        .inner_join(
+            show_versions::table.on(show_versions::show_id
+                .eq(shows::id)
+                .and(show_versions::number.eq(shows::schedule_number))),
+        )
+        .filter(shows::club_id.eq(club))
+        .filter(shows::held_on.lt(before))
+        .order((shows::held_on.desc(), shows::id.desc()))
+        .limit(limit);
+    Ok(found.select((Show::as_select(), Version::as_select())).load(conn)?)
+}
+
+/// Adds a judge or steward.
+pub fn insert_official(conn: &mut Conn, official: &Official) -> Result<(), DbError> {
+    diesel::insert_into(show_officials::table).values(official.clone()).execute(conn)?;
     Ok(())
 }
 
-/// Takes a class out.
-pub fn delete_class(conn: &mut Conn, id: ClassId) -> Result<(), DbError> {
-    diesel::delete(show_classes::table.find(id)).execute(conn)?;
+/// Stores a judge or steward that was changed.
+pub fn update_official(conn: &mut Conn, official: &Official) -> Result<(), DbError> {
+    diesel::update(show_officials::table.find(official.id)).set(official.clone()).execute(conn)?;
     Ok(())
 }
 
-/// The class of this id.
-pub fn class(conn: &mut Conn, id: ClassId) -> Result<Option<Class>, DbError> {
-    Ok(show_classes::table.find(id).select(Class::as_select()).first(conn).optional()?)
+/// Takes a judge or steward off.
+pub fn delete_official(conn: &mut Conn, id: OfficialId) -> Result<(), DbError> {
+    diesel::delete(show_officials::table.find(id)).execute(conn)?;
+    Ok(())
 }
 
-/// How many classes a show has.
-pub fn count_classes(conn: &mut Conn, show: ShowId) -> Result<i64, DbError> {
-    Ok(show_classes::table.filter(show_classes::show_id.eq(show)).count().get_result(conn)?)
-}
-
-/// A show's classes as schedules print them.
-pub fn classes_page(conn: &mut Conn, show: ShowId, after: &After, limit: i64) -> Result<Vec<Class>, DbError> {
-    let mut query = show_classes::table
-        .filter(show_classes::show_id.eq(show))
-        .order((show_classes::label_key, show_classes::id))
-        .limit(limit)
-        .select(Class::as_select())
-        .into_boxed();
-    if let Some((key, id)) = after {
-        query = query.filter(
-            show_classes::label_key
-                .gt(key.clone())
-                .or(show_classes::label_key.eq(key.clone()).and(show_classes::id.gt(id.clone()))),
-        );
-    }
-    Ok(query.load(conn)?)
+/// Judges and stewards of a show, in the order of their entering.
+pub fn officials(conn: &mut Conn, show: ShowId) -> Result<Vec<Official>, DbError> {
+    let all = show_officials::table.filter(show_officials::show_id.eq(show)).order(show_officials::id);
+    Ok(all.select(Official::as_select()).load(conn)?)
 }

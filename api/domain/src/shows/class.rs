@@ -44,6 +44,9 @@ pub struct ScheduleClass {
 pub struct ClassRules {
     /// What an exhibit consists of; at least one. The counts are exact: neither more nor fewer.
     pub slots: Vec<ClassSlot>,
+    /// Anything else that it asks, as printed; people judge it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub words: Option<String>,
     /// How the cultivars of one exhibit stand to each other.
     #[serde(default, skip_serializing_if = "is_default")]
     pub distinct: Distinctness,

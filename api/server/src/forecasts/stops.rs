@@ -8,7 +8,7 @@ use storksbill_db::Conn;
 use storksbill_db::rows::{places, pooled as rows, shows};
 use storksbill_domain::ids::{CultivarId, MemberId, RegionId, ShowId};
 use storksbill_domain::policy::Actor;
-use storksbill_domain::words::{Environment, PlantGroup, ShowState};
+use storksbill_domain::words::{Environment, PlantGroup};
 use storksbill_forecast::fit::Requirement;
 use storksbill_forecast::stages::StageModel;
 use storksbill_forecast::stops::{
@@ -165,7 +165,7 @@ pub(super) fn show_day(
         None => show_on,
         Some(id) => {
             let show = shows::find(conn, id)?
-                .filter(|show| show.state == ShowState::Published || asker.acts_for(show.club_id))
+                .filter(|show| show.published_at.is_some() || asker.acts_for(show.club_id))
                 .ok_or_else(|| Problem::not_found("show"))?;
             Some(show.held_on)
         }

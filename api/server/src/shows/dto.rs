@@ -2,16 +2,17 @@
 
 use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
 use serde::{Deserialize, Serialize};
-use storksbill_db::rows::shows::{Class, Show};
-use storksbill_domain::ids::{ClassId, ClubId, ShowId};
-use storksbill_domain::shows::{ClassLabel, NoSuchMoment, instant};
-use storksbill_domain::words::{PlantGroup, ShowState};
+use storksbill_db::rows::shows::Show;
+use storksbill_domain::ids::{ClubId, ShowId};
+use storksbill_domain::shows::{NoSuchMoment, instant};
+use storksbill_domain::words::ShowState;
 use utoipa::ToSchema;
 
 use crate::http::json::{Check, Findings};
 use crate::http::patch::Patch;
 
-const WALL: &str = "%Y-%m-%dT%H:%M";
+/// How a time of the wall clock is written.
+pub(super) const WALL: &str = "%Y-%m-%dT%H:%M";
 
 /// The moment that entries close: wall-clock text, zone, and the show's day, held against each other.
 pub(super) fn closing(
@@ -57,6 +58,12 @@ pub struct ShowIn {
     /// The zone of that clock, by its name in the IANA time zone database.
     #[schema(example = "Europe/London")]
     pub zone: String,
+    /// Entries are taken from this moment on; from publication when not given.
+    #[serde(default)]
+    pub opens_at: Option<DateTime<Utc>>,
+    /// When the hall opens to the public, from which the time for protests is counted.
+    #[serde(default)]
+    pub hall_opens_at: Option<DateTime<Utc>>,
     /// Anything else the schedule says.
     #[serde(default)]
     pub notes: Option<String>,
@@ -95,6 +102,14 @@ pub struct ShowPatch {
     #[serde(default)]
     #[schema(value_type = Option<String>)]
     pub zone: Patch<String>,
+    /// Entries are taken from this moment on; null for from publication.
+    #[serde(default)]
+    #[schema(value_type = Option<DateTime<Utc>>)]
+    pub opens_at: Patch<DateTime<Utc>>,
+    /// When the hall opens to the public.
+    #[serde(default)]
+    #[schema(value_type = Option<DateTime<Utc>>)]
+    pub hall_opens_at: Patch<DateTime<Utc>>,
     /// Anything else the schedule says.
     #[serde(default)]
     #[schema(value_type = Option<String>)]
@@ -141,9 +156,15 @@ pub struct ShowOut {
     pub zone: String,
     /// The same moment in UTC.
     pub closes_at: DateTime<Utc>,
-    /// `draft` or `published`.
+    /// Entries are taken from this moment on; from publication when null.
+    pub opens_at: Option<DateTime<Utc>>,
+    /// When the hall opens to the public.
+    pub hall_opens_at: Option<DateTime<Utc>>,
+    /// Where it stands.
     pub state: ShowState,
-    /// When it was published.
+    /// The number of its schedule's version in force; 0 before it is published.
+    pub schedule_number: i32,
+    /// When its first schedule was published.
     pub published_at: Option<DateTime<Utc>>,
     /// Anything else the schedule says.
     pub notes: Option<String>,
@@ -162,146 +183,13 @@ impl ShowOut {
             closes_wall: show.closes_wall,
             zone: show.zone,
             closes_at: show.closes_at.and_utc(),
+            opens_at: show.opens_at.map(|moment| moment.and_utc()),
+            hall_opens_at: show.hall_opens_at.map(|moment| moment.and_utc()),
             state: show.state,
+            schedule_number: show.schedule_number,
             published_at: show.published_at.map(|moment| moment.and_utc()),
             notes: show.notes,
             version: show.version,
-        }
-    }
-}
-
-/// A class to enter.
-#[derive(Debug, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct ClassIn {
-    /// The number printed beside it, unlike that of any other class of the show: up to 3 letters, a number,
-    /// up to 2 letters.
-    #[schema(example = "106A")]
-    pub label: String,
-    /// What is asked for, in one line.
-    #[schema(example = "One regal pelargonium")]
-    pub title: String,
-    /// What an exhibit must meet, in words.
-    #[serde(default)]
-    pub requirements: Option<String>,
-    /// The group it is confined to.
-    #[serde(default)]
-    pub plant_group: Option<PlantGroup>,
-    /// Largest inner diameter of the pot at the rim that is allowed, in millimetres, 10 to 2000, with at most 3
-    /// decimals.
-    #[serde(default)]
-    #[schema(example = 127.0)]
-    pub max_pot_mm: Option<f64>,
-}
-
-impl Check for ClassIn {
-    fn check(&self, found: &mut Findings) {
-        check_label(found, &self.label);
-        found.text("/title", &self.title, 2, 200);
-        found.optional_text("/requirements", self.requirements.as_deref(), 2000);
-        if let Some(mm) = self.max_pot_mm {
-            check_pot(found, mm);
-        }
-    }
-}
-
-/// Changes to a class.
-#[derive(Debug, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct ClassPatch {
-    /// The number printed beside it.
-    #[serde(default)]
-    #[schema(value_type = Option<String>)]
-    pub label: Patch<String>,
-    /// What is asked for, in one line.
-    #[serde(default)]
-    #[schema(value_type = Option<String>)]
-    pub title: Patch<String>,
-    /// What an exhibit must meet, in words.
-    #[serde(default)]
-    #[schema(value_type = Option<String>)]
-    pub requirements: Patch<String>,
-    /// The group it is confined to.
-    #[serde(default)]
-    #[schema(value_type = Option<PlantGroup>)]
-    pub plant_group: Patch<PlantGroup>,
-    /// Largest inner diameter of the pot at the rim that is allowed, in millimetres.
-    #[serde(default)]
-    #[schema(value_type = Option<f64>)]
-    pub max_pot_mm: Patch<f64>,
-}
-
-impl Check for ClassPatch {
-    fn check(&self, found: &mut Findings) {
-        match &self.label {
-            Patch::Value(label) => check_label(found, label),
-            Patch::Null => found.add("/label", "required", "cannot be cleared"),
-            Patch::Absent => {}
-        }
-        match &self.title {
-            Patch::Value(title) => found.text("/title", title, 2, 200),
-            Patch::Null => found.add("/title", "required", "cannot be cleared"),
-            Patch::Absent => {}
-        }
-        found.optional_text("/requirements", self.requirements.value().map(String::as_str), 2000);
-        if let Some(mm) = self.max_pot_mm.value() {
-            check_pot(found, *mm);
-        }
-    }
-}
-
-fn check_label(found: &mut Findings, label: &str) {
-    if let Err(why) = label.parse::<ClassLabel>() {
-        found.add("/label", "not-a-class-number", format!("is {why}"));
-    }
-}
-
-fn check_pot(found: &mut Findings, mm: f64) {
-    if !(10.0..=2000.0).contains(&mm) {
-        found.add("/max_pot_mm", "out-of-range", "must be from 10 to 2000");
-    } else if (mm * 1000.0 - (mm * 1000.0).round()).abs() > 1e-6 {
-        found.add("/max_pot_mm", "too-many-decimals", "takes at most 3 decimals: one micrometre");
-    }
-}
-
-/// A length that was checked, in whole micrometres.
-#[allow(clippy::cast_possible_truncation, reason = "a checked length is at most two million micrometres")]
-pub(super) fn micrometres(mm: f64) -> i64 {
-    (mm * 1000.0).round() as i64
-}
-
-/// A class of a show's schedule.
-#[derive(Debug, Serialize, ToSchema)]
-pub struct ClassOut {
-    /// Identity; the label is only printed.
-    pub id: ClassId,
-    /// The show.
-    pub show_id: ShowId,
-    /// The number printed beside it.
-    pub label: String,
-    /// What is asked for, in one line.
-    pub title: String,
-    /// What an exhibit must meet, in words.
-    pub requirements: Option<String>,
-    /// The group it is confined to.
-    pub plant_group: Option<PlantGroup>,
-    /// Largest inner diameter of the pot at the rim that is allowed, in millimetres.
-    pub max_pot_mm: Option<f64>,
-    /// Counts up at each edit; also the `ETag`.
-    pub version: i32,
-}
-
-impl ClassOut {
-    pub(super) fn of(class: Class) -> Self {
-        Self {
-            id: class.id,
-            show_id: class.show_id,
-            label: class.label,
-            title: class.title,
-            requirements: class.requirements,
-            plant_group: class.plant_group,
-            max_pot_mm: class.max_pot_um.map(|um| um as f64 / 1000.0),
-            version: class.version,
         }
     }
 }

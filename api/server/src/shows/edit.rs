@@ -1,4 +1,4 @@
-//! Enter, change and publish shows.
+//! Enter and change shows.
 
 use actix_web::{patch, post, web};
 use chrono::{NaiveDate, NaiveDateTime};
@@ -6,10 +6,11 @@ use storksbill_db::rows::places;
 use storksbill_db::rows::shows::{self, Show};
 use storksbill_domain::ids::{ClubId, ShowId};
 use storksbill_domain::names;
+use storksbill_domain::shows::{Micrometres, ResultRules, ShowSchedule};
 use storksbill_domain::words::ShowState;
 
-use super::dto::{ShowIn, ShowOut, ShowPatch, closing};
-use super::{schedule_stands, show_in_charge_of};
+use super::dto::{ShowIn, ShowOut, ShowPatch, WALL, closing};
+use super::{documents, schedule_stands, show_in_charge_of};
 use crate::app::App;
 use crate::http::auth::Officer;
 use crate::http::etag::IfMatch;
@@ -56,7 +57,7 @@ pub async fn create(
 }
 
 fn draft(club_id: ClubId, body: &ShowIn, now: NaiveDateTime) -> Result<Show, Problem> {
-    Ok(Show {
+    let mut show = Show {
         id: ShowId::fresh(),
         club_id,
         name: names::tidy(&body.name),
@@ -65,12 +66,48 @@ fn draft(club_id: ClubId, body: &ShowIn, now: NaiveDateTime) -> Result<Show, Pro
         closes_wall: body.closes_wall.clone(),
         zone: body.zone.clone(),
         closes_at: closes_at(&body.closes_wall, &body.zone, body.held_on)?,
+        opens_at: body.opens_at.map(|moment| moment.naive_utc()),
+        hall_opens_at: body.hall_opens_at.map(|moment| moment.naive_utc()),
         state: ShowState::Draft,
         published_at: None,
+        draft: String::new(),
+        schedule_number: 0,
+        secret: None,
         notes: body.notes.clone(),
         version: 1,
         created_at: now,
-    })
+    };
+    show.draft = documents::written(&ShowSchedule {
+        title: show.name.clone(),
+        held_on: show.held_on,
+        zone: show.zone.clone(),
+        closes_wall: wall(&show.closes_wall)?,
+        tolerance_um: Micrometres(0),
+        protests: None,
+        sections: Vec::new(),
+        classes: Vec::new(),
+        schemes: Vec::new(),
+        trophies: Vec::new(),
+        results: ResultRules::default(),
+    })?;
+    Ok(show)
+}
+
+/// A time of the wall clock that was checked.
+fn wall(text: &str) -> Result<NaiveDateTime, Problem> {
+    NaiveDateTime::parse_from_str(text, WALL)
+        .map_err(|error| Problem::new(Code::Internal, format!("The closing time is none: {error}.")))
+}
+
+/// The schedule that is worked on says of name, day and closing what the show says.
+fn in_step(show: &mut Show) -> Result<(), Problem> {
+    let mut schedule = documents::read(&show.draft)?;
+    schedule.title.clone_from(&show.name);
+    schedule.held_on = show.held_on;
+    schedule.zone.clone_from(&show.zone);
+    schedule.closes_wall = wall(&show.closes_wall)?;
+    show.draft = documents::written(&schedule)?;
+    Ok(())
 }
 
 fn closes_at(wall: &str, zone: &str, held_on: NaiveDate) -> Result<NaiveDateTime, Problem> {
@@ -83,8 +120,8 @@ fn closes_at(wall: &str, zone: &str, held_on: NaiveDate) -> Result<NaiveDateTime
 
 /// Change a show
 ///
-/// The club's secretary or an administrator. Of a published show only place and notes can be changed. What you
-/// do not mention stays; null clears.
+/// The club's secretary or an administrator. Name, day and closing time of a published show change by an amendment of
+/// its schedule alone. What you do not mention stays; null clears.
 #[utoipa::path(
     tag = "shows",
     security(("session" = [])),
@@ -107,10 +144,12 @@ pub async fn change(
             let before = show_in_charge_of(conn, &officer, id)?;
             if_match.check(before.version)?;
             let mut show = patched(before.clone(), &patch);
-            if show.state == ShowState::Published {
+            if show.published_at.is_some() {
                 name_and_times_stand(&before, &show)?;
+            } else {
+                show.closes_at = closes_at(&show.closes_wall, &show.zone, show.held_on)?;
+                in_step(&mut show)?;
             }
-            show.closes_at = closes_at(&show.closes_wall, &show.zone, show.held_on)?;
             show.version += 1;
             shows::update(conn, &show)?;
             Reply::versioned(show.version, &ShowOut::of(show))
@@ -134,6 +173,8 @@ fn patched(mut show: Show, patch: &ShowPatch) -> Show {
     if let Some(zone) = patch.zone.value() {
         show.zone.clone_from(zone);
     }
+    patch.opens_at.clone().map(|moment| moment.naive_utc()).apply(&mut show.opens_at);
+    patch.hall_opens_at.clone().map(|moment| moment.naive_utc()).apply(&mut show.hall_opens_at);
     patch.notes.clone().apply(&mut show.notes);
     show
 }
@@ -152,44 +193,4 @@ fn name_and_times_stand(before: &Show, after: &Show) -> Result<(), Problem> {
     }
     let problem = schedule_stands("name, day and closing time");
     Err(refusals.fold(problem, |problem, pointer| problem.at(pointer, "published", "stands once published")))
-}
-
-/// Publish a show
-///
-/// The club's secretary or an administrator. It needs a class at least. From then on everybody sees it, and
-/// its day, closing time and classes stand. Repeating it changes nothing.
-#[utoipa::path(
-    tag = "shows",
-    security(("session" = [])),
-    responses(
-        (status = 200, description = "Published", body = ShowOut),
-        (status = 409, description = "It has no classes", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
-    )
-)]
-#[post("/shows/{show_id}/publication")]
-pub async fn publish(
-    officer: Officer,
-    app: web::Data<App>,
-    path: web::Path<ShowId>,
-) -> Result<Reply, Problem> {
-    let id = path.into_inner();
-    let now = app.clock.now().naive_utc();
-    app.db
-        .write(move |conn| {
-            let mut show = show_in_charge_of(conn, &officer, id)?;
-            if show.state == ShowState::Draft {
-                if shows::count_classes(conn, id)? == 0 {
-                    return Err(Problem::new(
-                        Code::WrongState,
-                        "A show without classes cannot be published; enter its classes first.",
-                    ));
-                }
-                show.state = ShowState::Published;
-                show.published_at = Some(now);
-                show.version += 1;
-                shows::update(conn, &show)?;
-            }
-            Reply::versioned(show.version, &ShowOut::of(show))
-        })
-        .await
 }

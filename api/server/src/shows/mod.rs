@@ -1,18 +1,34 @@
-//! Shows and their classes.
+//! Shows: schedules, entries, the day, judging and results.
 //!
-//! A show is a draft, seen by those who act for its club, until it is published with its classes. From then
-//! on members plan by it: its day, closing time and classes stand, and only place and notes may still change.
+//! A schedule is worked on as a draft and published in numbered versions: the first, and amendments with their
+//! reasons. What is asked of an exhibit, and what comes of the judging, is worked out in `storksbill_domain::shows`
+//! from the version in force.
+//!
+//! ```text
+//!  draft -> published (entries until closing, the day, judging) -> provisional (protests) -> final
+//! ```
 
 mod classes;
+mod copy;
+pub(crate) mod documents;
+mod draft;
 mod dto;
 mod edit;
+mod entries;
+mod entry_dto;
+mod exhibitors;
+mod facts;
+mod find;
 mod look;
+mod officials;
+mod publish;
+mod receipts;
+mod schedule_dto;
 
 use storksbill_db::Conn;
 use storksbill_db::rows::shows::{self, Show};
 use storksbill_domain::ids::ShowId;
 use storksbill_domain::policy::Actor;
-use storksbill_domain::words::ShowState;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::http::problem::{Code, Problem};
@@ -24,20 +40,45 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(look::one)
         .service(edit::create)
         .service(edit::change)
-        .service(edit::publish)
+        .service(draft::one)
+        .service(draft::replace)
+        .service(draft::add_class)
+        .service(draft::replace_class)
+        .service(draft::remove_class)
+        .service(draft::look_over)
+        .service(copy::copy)
+        .service(publish::publish)
+        .service(publish::call_off)
+        .service(publish::versions)
+        .service(publish::schedule)
         .service(classes::list)
         .service(classes::one)
-        .service(classes::create)
-        .service(classes::change)
-        .service(classes::remove);
+        .service(officials::list)
+        .service(officials::appoint)
+        .service(officials::change)
+        .service(officials::dismiss)
+        .service(officials::interests)
+        .service(find::my_classes)
+        .service(exhibitors::list)
+        .service(exhibitors::enter)
+        .service(exhibitors::me)
+        .service(exhibitors::set_me)
+        .service(exhibitors::change)
+        .service(receipts::list)
+        .service(receipts::take)
+        .service(entries::list)
+        .service(entries::mine)
+        .service(entries::one)
+        .service(entries::create)
+        .service(entries::change)
+        .service(entries::withdraw)
+        .service(entries::history);
 }
 
 /// The show, if it is published or a draft of a club that the asker acts for.
 fn visible_show(conn: &mut Conn, actor: Option<&Actor>, id: ShowId) -> Result<Show, Problem> {
     shows::find(conn, id)?
-        .filter(|show| {
-            show.state == ShowState::Published || actor.is_some_and(|actor| actor.acts_for(show.club_id))
-        })
+        .filter(|show| show.published_at.is_some() || actor.is_some_and(|actor| actor.acts_for(show.club_id)))
         .ok_or_else(|| Problem::not_found("show"))
 }
 
@@ -51,12 +92,12 @@ fn show_in_charge_of(conn: &mut Conn, actor: &Actor, id: ShowId) -> Result<Show,
     }
 }
 
-/// What a published show is told that is to be changed in more than place and notes.
+/// What is said of a published show that is to be changed outside its schedule.
 fn schedule_stands(what: &str) -> Problem {
     Problem::new(
         Code::WrongState,
         format!(
-            "The show is published and members plan by it: {what} cannot be changed any more, only place and notes. Changes to a published schedule will be numbered amendments; this server does not take them yet."
+            "The show is published and members plan by it: {what} change by an amendment alone. Change the draft and publish it with a reason."
         ),
     )
 }
