@@ -205,18 +205,15 @@ impl Society {
         });
         let path = format!("/api/v1/clubs/{}/shows", self.clubs[show.club]);
         let id = id_of(&secretary.post(&path, &body).await?)?;
-        let path = format!("/api/v1/shows/{id}/classes");
+        let path = format!("/api/v1/shows/{id}/draft/classes");
         at_once(show.classes.iter().map(|class| {
-            let body = json!({
-                "label": class.label, "title": class.title, "requirements": class.requirements,
-                "plant_group": class.group, "max_pot_mm": class.max_pot_mm,
-            });
+            let body = json!({"label": class.label, "title": class.title, "rules": class.rules()});
             let path = &path;
             async move { secretary.post(path, &body).await }
         }))
         .await?;
         if show.published {
-            secretary.post(&format!("/api/v1/shows/{id}/publication"), &Value::Null).await?;
+            secretary.decide(&format!("/api/v1/shows/{id}/publication"), &json!({})).await?;
         }
         Ok(())
     }

@@ -3,6 +3,7 @@
 //! The wording of the classes is this project's own; the kinds of limits (how many, which group, the largest
 //! pot) are those that printed schedules use.
 
+use serde_json::{Value, json};
 use storksbill_domain::words::PlantGroup;
 
 /// A class of a schedule.
@@ -136,6 +137,62 @@ pub fn generate(today: i32) -> Vec<Show> {
 
 fn class(label: String, &(title, requirements, group, max_pot_mm): &Wording) -> Class {
     Class { label, title, requirements, group, max_pot_mm }
+}
+
+impl Class {
+    /// What it demands, as data: what the words say that a program can hold an exhibit against, the words beside it.
+    pub fn rules(&self) -> Value {
+        let first = self.title.split(' ').next().unwrap_or_default();
+        let count = match first {
+            "Two" => 2,
+            "Three" => 3,
+            "Five" => 5,
+            _ => 1,
+        };
+        let unit =
+            [("truss", "truss"), ("florets", "floret"), ("basket", "basket"), ("hanging pot", "basket")]
+                .into_iter()
+                .find(|(word, _)| self.title.contains(word))
+                .map_or("pot", |(_, unit)| unit);
+        let mut slot = json!({"count": count, "unit": unit});
+        if let Some(group) = self.group {
+            slot["taxa"] = json!({"groups": [group]});
+        }
+        if let Some(mm) = self.max_pot_mm {
+            slot[if unit == "basket" { "basket" } else { "pot" }] =
+                json!({"to": {"um": micrometres(mm), "inclusive": true}});
+        }
+        if self.title.contains("standard") {
+            slot["forms"] = json!(["standard"]);
+            slot["clear_stem"] = if self.title.contains("over") {
+                json!({"from": {"um": 762_000, "inclusive": false}})
+            } else {
+                json!({"from": {"um": 457_000, "inclusive": true}, "to": {"um": 762_000, "inclusive": true}})
+            };
+        }
+        if self.title.contains("introduced before 1950") {
+            slot["taxa"]["introduced_before"] = json!(1950);
+        }
+        if self.requirements == Some(FLOWERS_OFF) {
+            slot["flowers"] = json!("removed");
+        }
+        let mut rules = json!({
+            "slots": [slot], "fee": {"member": 20, "other": 30}, "prizes": [300, 200, 100],
+            "entries": {"per_exhibitor": 2}
+        });
+        if self.requirements == Some(DISTINCT) {
+            rules["distinct"] = json!("all_different");
+        }
+        if let Some(words) = self.requirements {
+            rules["words"] = json!(words);
+        }
+        rules
+    }
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "lengths of pots")]
+fn micrometres(mm: f64) -> i64 {
+    (mm * 1000.0).round() as i64
 }
 
 /// The first Saturday on or after a day; 1 January 1970 was a Thursday.

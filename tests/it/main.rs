@@ -17,6 +17,7 @@ mod cultivars;
 mod databases;
 mod demo;
 mod diary;
+mod entries;
 mod exports;
 mod fits;
 mod forecasts;

@@ -121,9 +121,13 @@ async fn the_first_page_announces_published_shows_until_they_are_over() {
         "zone": "Europe/London",
     });
     let show = bram.post(&format!("/api/v1/clubs/{club}/shows"), show).await.expect(201).header("location");
-    bram.post(&format!("{show}/classes"), json!({"label": "1", "title": "One regal"})).await.expect(201);
+    let class = json!({
+        "label": "1", "title": "One regal", "rules": {"slots": [{"count": 1, "unit": "pot"}]}
+    });
+    bram.post(&format!("{show}/draft/classes"), class).await.expect(201);
     assert!(visitor.get("/").await.text().contains("No show is announced."), "a draft is nobody's business");
-    bram.request(Method::POST, &format!("{show}/publication")).send().await.expect(200);
+    let publication = bram.request(Method::POST, &format!("{show}/publication")).header("if-match", "*");
+    publication.json(&json!({})).send().await.expect(200);
     let open = "<li><h3>Summer &lt;Show&gt;</h3><p>13 June 2026, Quay Town Hall (Quay Town)</p>\
         <p class=\"quiet\">Entries close on 11 June 2026 at 21:00 (Europe/London).</p></li>";
     let first = visitor.get("/").await.text();

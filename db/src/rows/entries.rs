@@ -195,9 +195,8 @@ pub fn find(conn: &mut Conn, id: EntryId) -> Result<Option<(Entry, Exhibitor)>, 
 
 /// The entry of this number.
 pub fn of_number(conn: &mut Conn, show: ShowId, number: i64) -> Result<Option<Entry>, DbError> {
-    let found = show_entries::table
-        .filter(show_entries::show_id.eq(show))
-        .filter(show_entries::number.eq(number));
+    let found =
+        show_entries::table.filter(show_entries::show_id.eq(show)).filter(show_entries::number.eq(number));
     Ok(found.select(Entry::as_select()).first(conn).optional()?)
 }
 

@@ -194,16 +194,15 @@ pub fn earlier(
     before: NaiveDate,
     limit: i64,
 ) -> Result<Vec<(Show, Version)>, DbError> {
-    let found = shows::table
-        .inner_join(
-            show_versions::table.on(show_versions::show_id
-                .eq(shows::id)
-                .and(show_versions::number.eq(shows::schedule_number))),
-        )
-        .filter(shows::club_id.eq(club))
-        .filter(shows::held_on.lt(before))
-        .order((shows::held_on.desc(), shows::id.desc()))
-        .limit(limit);
+    let found =
+        shows::table
+            .inner_join(show_versions::table.on(
+                show_versions::show_id.eq(shows::id).and(show_versions::number.eq(shows::schedule_number)),
+            ))
+            .filter(shows::club_id.eq(club))
+            .filter(shows::held_on.lt(before))
+            .order((shows::held_on.desc(), shows::id.desc()))
+            .limit(limit);
     Ok(found.select((Show::as_select(), Version::as_select())).load(conn)?)
 }
 

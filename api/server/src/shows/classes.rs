@@ -40,9 +40,9 @@ pub async fn list(
             let mut classes = schedule_of(conn, &show)?.classes;
             classes.sort_by(|a, b| (&a.label, a.id).cmp(&(&b.label, b.id)));
             if let Some(Place(_, after)) = &wanted.after {
-                let after: ClassId = after
-                    .parse()
-                    .map_err(|_other| Problem::new(Code::BadCursor, "This cursor belongs to another list."))?;
+                let after: ClassId = after.parse().map_err(|_other| {
+                    Problem::new(Code::BadCursor, "This cursor belongs to another list.")
+                })?;
                 let passed = classes.iter().position(|class| class.id == after).map_or(0, |at| at + 1);
                 classes.drain(..passed);
             }
@@ -51,7 +51,11 @@ pub async fn list(
             Ok::<_, Problem>(told.collect())
         })
         .await?;
-    Ok(page.list(found, |class: &ClassOut| Place(class.label.to_string(), class.id.to_string()), |class| class))
+    Ok(page.list(
+        found,
+        |class: &ClassOut| Place(class.label.to_string(), class.id.to_string()),
+        |class| class,
+    ))
 }
 
 /// See a class

@@ -44,13 +44,20 @@ pub async fn copy(
             let mut show = draft::open_show(conn, &officer, id)?;
             if_match.check(show.version)?;
             if show.published_at.is_some() {
-                return Err(Problem::new(Code::WrongState, "Its schedule is published; change single classes."));
+                return Err(Problem::new(
+                    Code::WrongState,
+                    "Its schedule is published; change single classes.",
+                ));
             }
             let earlier = visible_show(conn, Some(&officer), from)
                 .ok()
                 .filter(|earlier| earlier.club_id == show.club_id && earlier.schedule_number > 0)
                 .ok_or_else(|| {
-                    Problem::field("/from_show_id", "not-found", "is not a show of this club with a published schedule")
+                    Problem::field(
+                        "/from_show_id",
+                        "not-found",
+                        "is not a show of this club with a published schedule",
+                    )
                 })?;
             let version = shows::version(conn, earlier.id, earlier.schedule_number)?;
             let version = version.ok_or_else(|| Problem::not_found("schedule"))?;

@@ -2,11 +2,12 @@
 
 use actix_web::{delete, get, post, put, web};
 use storksbill_db::Conn;
-use storksbill_db::rows::shows::{self, Show};
 use storksbill_db::rows::entries;
+use storksbill_db::rows::shows::{self, Show};
 use storksbill_domain::ids::{ClassId, ShowId};
 use storksbill_domain::shows::{
-    ClassSet, PublishingFacts, ScheduleClass, ScheduleFinding, ShowSchedule, before_publishing, schedule_changes,
+    ClassSet, PublishingFacts, ScheduleClass, ScheduleFinding, ShowSchedule, before_publishing,
+    schedule_changes,
 };
 use storksbill_domain::words::{OfficialRole, ShowState};
 
@@ -185,7 +186,11 @@ pub async fn remove_class(
     responses((status = 200, description = "What was found, in the order of the schedule", body = Vec<ScheduleFinding>))
 )]
 #[get("/shows/{show_id}/draft/findings")]
-pub async fn look_over(officer: Officer, app: web::Data<App>, path: web::Path<ShowId>) -> Result<Reply, Problem> {
+pub async fn look_over(
+    officer: Officer,
+    app: web::Data<App>,
+    path: web::Path<ShowId>,
+) -> Result<Reply, Problem> {
     let id = path.into_inner();
     app.db
         .read(move |conn| {
@@ -214,7 +219,8 @@ pub(super) fn store(conn: &mut Conn, show: &mut Show, schedule: &ShowSchedule) -
     let mut found = Findings::default();
     for (class, count) in in_use {
         if schedule.classes.iter().all(|known| known.id != class) {
-            let detail = format!("lacks class {class}, which has {count} entries: move or withdraw them first");
+            let detail =
+                format!("lacks class {class}, which has {count} entries: move or withdraw them first");
             found.add("/classes", "has-entries", detail);
         }
     }
@@ -241,7 +247,8 @@ pub(super) fn told(conn: &mut Conn, show: &Show) -> Result<Reply, Problem> {
     let schedule = documents::read(&show.draft)?;
     let found = findings(conn, show, &schedule)?;
     let changes = match shows::version(conn, show.id, show.schedule_number)? {
-        Some(version) => schedule_changes(&documents::read(&version.document)?, &schedule),
+        Some(version) => schedule_changes(&documents::read(&version.document)?, &schedule)
+            .map_err(|why| super::publish::unwritten(&why))?,
         None => Vec::new(),
     };
     let version = show.version;
@@ -264,14 +271,17 @@ pub(super) fn findings(
     let mut withdrawn_labels = Vec::new();
     for version in shows::versions(conn, show.id)? {
         let published = documents::read(&version.document)?;
-        let gone = published.classes.into_iter().filter(|old| schedule.classes.iter().all(|c| c.id != old.id));
+        let gone =
+            published.classes.into_iter().filter(|old| schedule.classes.iter().all(|c| c.id != old.id));
         withdrawn_labels.extend(gone.map(|class| class.label));
     }
     let last = shows::earlier(conn, show.club_id, schedule.held_on, 1)?.pop();
     let last_labels = match last.filter(|(last, _)| last.id != show.id) {
-        Some((_, version)) => {
-            documents::read(&version.document)?.classes.into_iter().map(|class| (class.label, class.id)).collect()
-        }
+        Some((_, version)) => documents::read(&version.document)?
+            .classes
+            .into_iter()
+            .map(|class| (class.label, class.id))
+            .collect(),
         None => Vec::new(),
     };
     Ok(before_publishing(schedule, &PublishingFacts { judged, withdrawn_labels, last_labels }))

@@ -11,15 +11,13 @@ use storksbill_db::rows::shows::Show;
 use storksbill_domain::ids::{ClassId, EntryId, ExhibitorId, ShowId};
 use storksbill_domain::policy::Actor;
 use storksbill_domain::shows::{
-    Bearing, Eligibility, EntryNumbers, Exhibit, ExhibitItem, PlantFacts, ReasonCode, ScheduleClass, ShowSchedule,
-    eligibility, in_time,
+    Bearing, Eligibility, EntryNumbers, Exhibit, ExhibitItem, PlantFacts, ReasonCode, ScheduleClass,
+    ShowSchedule, eligibility, in_time,
 };
 use storksbill_domain::words::{EntryState, ShowState};
 use utoipa::IntoParams;
 
-use super::entry_dto::{
-    EntryIn, EntryOut, EntryPatch, ItemIn, JudgementOut, ShowEventOut, WithdrawalIn,
-};
+use super::entry_dto::{EntryIn, EntryOut, EntryPatch, ItemIn, JudgementOut, ShowEventOut, WithdrawalIn};
 use super::exhibitors::fresh;
 use super::facts::{self, Item, Records};
 use super::find::{name_of, own_name};
@@ -124,7 +122,9 @@ pub async fn create(
                 }
                 entries::insert(conn, &entry)?;
                 let words = match &entry.late_reason {
-                    Some(reason) => format!("Entered in class {} after closing: {reason}", judged.class.label),
+                    Some(reason) => {
+                        format!("Entered in class {} after closing: {reason}", judged.class.label)
+                    }
                     None => format!("Entered in class {}.", judged.class.label),
                 };
                 desk.note(conn, &auth, "entered", &entry, &words)?;
@@ -334,7 +334,11 @@ pub async fn mine(auth: Auth, app: web::Data<App>, path: web::Path<ShowId>) -> R
     responses((status = 200, description = "The entry", body = EntryOut, headers(("ETag" = String, description = "The version"))))
 )]
 #[get("/shows/{show_id}/entries/{entry_id}")]
-pub async fn one(auth: Auth, app: web::Data<App>, path: web::Path<(ShowId, EntryId)>) -> Result<Reply, Problem> {
+pub async fn one(
+    auth: Auth,
+    app: web::Data<App>,
+    path: web::Path<(ShowId, EntryId)>,
+) -> Result<Reply, Problem> {
     let (id, entry_id) = path.into_inner();
     app.db
         .read(move |conn| {
@@ -475,10 +479,14 @@ impl Desk {
         match asked {
             Some(id) if own.as_ref().is_none_or(|own| own.id != id) => {
                 if !actor.acts_for(self.show.club_id) {
-                    return Err(Problem::new(Code::NotAllowed, "Only officers of the club enter for others."));
+                    return Err(Problem::new(
+                        Code::NotAllowed,
+                        "Only officers of the club enter for others.",
+                    ));
                 }
-                entries::exhibitor(conn, self.show.id, id)?
-                    .ok_or_else(|| Problem::field("/exhibitor_id", "not-found", "is not an exhibitor of this show"))
+                entries::exhibitor(conn, self.show.id, id)?.ok_or_else(|| {
+                    Problem::field("/exhibitor_id", "not-found", "is not an exhibitor of this show")
+                })
             }
             _ => match own {
                 Some(own) => Ok(own),
@@ -520,7 +528,8 @@ impl Desk {
             })
             .collect();
         let names = items.iter().filter_map(|item| records.name(item)).collect();
-        let facts: Vec<PlantFacts> = items.iter().map(|item| records.facts(item, exhibitor.member_id)).collect();
+        let facts: Vec<PlantFacts> =
+            items.iter().map(|item| records.facts(item, exhibitor.member_id)).collect();
         let exhibit: Vec<ExhibitItem<'_>> = facts
             .iter()
             .zip(&items)
@@ -578,8 +587,10 @@ impl Judged {
             match told.bearing {
                 Bearing::Bars => found.add(&pointer, told.code.as_str(), format!("{}{remedy}", told.detail)),
                 Bearing::Doubts if !read.contains(&told.code) => {
-                    let detail =
-                        format!("{}{remedy} To enter all the same, name this code in `acknowledged`.", told.detail);
+                    let detail = format!(
+                        "{}{remedy} To enter all the same, name this code in `acknowledged`.",
+                        told.detail
+                    );
                     found.add(&pointer, told.code.as_str(), detail);
                 }
                 Bearing::Doubts | Bearing::Opens | Bearing::Notes => {}

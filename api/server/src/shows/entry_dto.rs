@@ -6,7 +6,9 @@ use storksbill_db::rows::entries::{Entry, Event, Exhibitor, Receipt};
 use storksbill_domain::ids::{
     ClassId, CultivarId, EntryId, ExhibitorId, MemberId, PlantId, ReceiptId, ShowEventId, ShowId,
 };
-use storksbill_domain::shows::{Answer, ClassLabel, MeasuredFrom, MeasuredTo, PastResult, ReasonCode, ReasonTold};
+use storksbill_domain::shows::{
+    Answer, ClassLabel, MeasuredFrom, MeasuredTo, PastResult, ReasonCode, ReasonTold,
+};
 use storksbill_domain::words::{EntryState, GrowthForm, Payment, PlantGroup, PublishAs};
 use utoipa::ToSchema;
 

@@ -12,8 +12,8 @@ use storksbill_db::rows::shows::{self, Show};
 use storksbill_domain::ids::{CultivarId, EntryId, ExhibitorId, MemberId, PlantId};
 use storksbill_domain::policy::Actor;
 use storksbill_domain::shows::{
-    ClassSet, EnteredExhibit, ExhibitorFacts, Micrometres, PastResult, PlantFacts, PlantHeight, Reach, ShowFacts,
-    ShowSchedule, age_on, season_start,
+    ClassSet, EnteredExhibit, ExhibitorFacts, Micrometres, PastResult, PlantFacts, PlantHeight, Reach,
+    ShowFacts, ShowSchedule, age_on, season_start,
 };
 use storksbill_domain::words::{CultivarStatus, OfficialRole, Origin, PublishAs};
 
@@ -113,7 +113,11 @@ fn exhibit(entry: &Entry, schedule: &ShowSchedule, own: bool) -> Result<EnteredE
     Ok(EnteredExhibit {
         class: entry.class_id,
         own,
-        whole_plants: if whole { items.iter().map(|item| (item.plant, item.count())).collect() } else { Vec::new() },
+        whole_plants: if whole {
+            items.iter().map(|item| (item.plant, item.count())).collect()
+        } else {
+            Vec::new()
+        },
         cultivars: items.iter().map(|item| item.cultivar).collect(),
     })
 }
@@ -176,7 +180,11 @@ impl Records {
             if let Some(id) = item.cultivar_id
                 && cultivars::visible_among(conn, actor, &[id])?.is_empty()
             {
-                found.add(&format!("/items/{at}/cultivar_id"), "not-found", "is not a cultivar that you may see");
+                found.add(
+                    &format!("/items/{at}/cultivar_id"),
+                    "not-found",
+                    "is not a cultivar that you may see",
+                );
             }
         }
         let kinds: Vec<CultivarId> =
@@ -218,7 +226,10 @@ impl Records {
 
     /// The name on a card.
     pub(super) fn name(&self, item: &Item) -> Option<String> {
-        item.said.name.clone().or_else(|| self.cultivars.get(&item.cultivar).map(|cultivar| cultivar.name.clone()))
+        item.said
+            .name
+            .clone()
+            .or_else(|| self.cultivars.get(&item.cultivar).map(|cultivar| cultivar.name.clone()))
     }
 
     /// All that is known of a plant: what was said, then what its record says.

@@ -94,7 +94,11 @@ pub async fn my_classes(
                     by_plant.entry(plant).or_default().push(FittingOut {
                         class: class.clone(),
                         answer: eligibility.answer,
-                        reasons: eligibility.reasons.iter().map(storksbill_domain::shows::Reason::told).collect(),
+                        reasons: eligibility
+                            .reasons
+                            .iter()
+                            .map(storksbill_domain::shows::Reason::told)
+                            .collect(),
                     });
                 }
             }

@@ -50,7 +50,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(publish::publish)
         .service(publish::call_off)
         .service(publish::versions)
-        .service(publish::schedule)
+        .service(publish::as_of)
         .service(classes::list)
         .service(classes::one)
         .service(officials::list)

@@ -161,7 +161,11 @@ pub async fn dismiss(
     responses((status = 200, description = "What was found", body = InterestsOut))
 )]
 #[get("/shows/{show_id}/interests")]
-pub async fn interests(officer: Officer, app: web::Data<App>, path: web::Path<ShowId>) -> Result<Reply, Problem> {
+pub async fn interests(
+    officer: Officer,
+    app: web::Data<App>,
+    path: web::Path<ShowId>,
+) -> Result<Reply, Problem> {
     let id = path.into_inner();
     app.db
         .read(move |conn| {
@@ -265,13 +269,13 @@ fn known(conn: &mut Conn, show: ShowId, id: OfficialId) -> Result<Official, Prob
 }
 
 fn name_of(conn: &mut Conn, value: &OfficialIn) -> Result<String, Problem> {
-    let member = match value.member_id {
-        Some(id) => Some(
-            members::find(conn, id)?
-                .ok_or_else(|| Problem::field("/member_id", "not-found", "is not a member of this society"))?,
-        ),
-        None => None,
-    };
+    let member =
+        match value.member_id {
+            Some(id) => Some(members::find(conn, id)?.ok_or_else(|| {
+                Problem::field("/member_id", "not-found", "is not a member of this society")
+            })?),
+            None => None,
+        };
     Ok(value.name.clone().or(member.map(|member| member.name)).unwrap_or_default())
 }
 

@@ -62,16 +62,19 @@ pub async fn publish(
             let before = shows::version(conn, id, show.schedule_number)?;
             let before = before.map(|version| documents::read(&version.document)).transpose()?;
             let changes = match &before {
-                Some(before) => schedule_changes(before, &schedule),
+                Some(before) => schedule_changes(before, &schedule).map_err(|why| unwritten(&why))?,
                 None => Vec::new(),
             };
             if before.is_some() && changes.is_empty() {
-                return Err(Problem::new(Code::WrongState, "The draft does not differ from the version in force."));
+                return Err(Problem::new(
+                    Code::WrongState,
+                    "The draft does not differ from the version in force.",
+                ));
             }
             if before.is_some() && reason.is_none() {
                 return Err(Problem::field("/reason", "required", "is required for an amendment"));
             }
-            let document = schedule.canonical();
+            let document = schedule.canonical().map_err(|why| unwritten(&why))?;
             let version = Version {
                 show_id: id,
                 number: show.schedule_number + 1,
@@ -110,6 +113,10 @@ fn refuse_errors(conn: &mut Conn, show: &Show, schedule: &ShowSchedule) -> Resul
         let at = if classes.is_empty() { "/".to_owned() } else { format!("classes {}", classes.join(", ")) };
         problem.at(&at, finding.code.as_str(), format!("{} {}", finding.detail, finding.fix))
     }))
+}
+
+pub(super) fn unwritten(why: &serde_json::Error) -> Problem {
+    Problem::new(Code::Internal, format!("The schedule cannot be written: {why}."))
 }
 
 /// Name, day and closing time of the show are those of this schedule.
@@ -202,7 +209,14 @@ pub async fn call_off(
                 .map(|member| {
                     let words = format!("{} is called off: {reason}", documents::title(&show));
                     let subject = Some((SubjectKind::Show, subject.as_str()));
-                    Notice::fresh(member, NoticeKind::ShowNews, now.date_naive(), words, subject, now.naive_utc())
+                    Notice::fresh(
+                        member,
+                        NoticeKind::ShowNews,
+                        now.date_naive(),
+                        words,
+                        subject,
+                        now.naive_utc(),
+                    )
                 })
                 .collect();
             notices::insert_all(conn, &rows)?;
@@ -242,7 +256,11 @@ pub(super) fn note(
     responses((status = 200, description = "Versions, the first one first", body = Vec<VersionOut>))
 )]
 #[get("/shows/{show_id}/schedule/versions")]
-pub async fn versions(asker: MaybeAuth, app: web::Data<App>, path: web::Path<ShowId>) -> Result<Reply, Problem> {
+pub async fn versions(
+    asker: MaybeAuth,
+    app: web::Data<App>,
+    path: web::Path<ShowId>,
+) -> Result<Reply, Problem> {
     let id = path.into_inner();
     app.db
         .read(move |conn| {
@@ -273,14 +291,14 @@ pub struct AsOf {
     responses((status = 200, description = "The schedule", body = ScheduleOut))
 )]
 #[get("/shows/{show_id}/schedule")]
-pub async fn schedule(
+pub async fn as_of(
     asker: MaybeAuth,
     app: web::Data<App>,
     path: web::Path<ShowId>,
-    as_of: web::Query<AsOf>,
+    which: web::Query<AsOf>,
 ) -> Result<Reply, Problem> {
     let id = path.into_inner();
-    let AsOf { number, at } = as_of.into_inner();
+    let AsOf { number, at } = which.into_inner();
     app.db
         .read(move |conn| {
             let show = visible_show(conn, asker.0.as_deref(), id)?;

@@ -58,7 +58,11 @@ pub async fn take(
             ticket.once(conn, officer.member, now, |conn| {
                 show_in_charge_of(conn, &officer, id)?;
                 if entries::exhibitor(conn, id, value.exhibitor_id)?.is_none() {
-                    return Err(Problem::field("/exhibitor_id", "not-found", "is not an exhibitor of this show"));
+                    return Err(Problem::field(
+                        "/exhibitor_id",
+                        "not-found",
+                        "is not an exhibitor of this show",
+                    ));
                 }
                 let receipt = Receipt {
                     id: ReceiptId::fresh(),

@@ -5,7 +5,8 @@ use serde::{Deserialize, Serialize};
 use storksbill_db::rows::shows::Version;
 use storksbill_domain::ids::{ClassId, MemberId, OfficialId, ShowId};
 use storksbill_domain::shows::{
-    ClassLabel, ClassRules, ClassSet, ConflictFinding, ScheduleChange, ScheduleClass, ScheduleFinding, ShowSchedule,
+    ClassLabel, ClassRules, ClassSet, ConflictFinding, ScheduleChange, ScheduleClass, ScheduleFinding,
+    ShowSchedule,
 };
 use storksbill_domain::words::OfficialRole;
 use utoipa::ToSchema;
