@@ -353,5 +353,8 @@ async fn those_concerned_by_an_amendment_are_told_and_may_withdraw() {
     let two = hall.class("2").await;
     let refused =
         act(&hall.bram, Method::DELETE, &format!("{}/draft/classes/{two}", hall.show), json!({})).await;
-    assert_eq!(refused.fields(), ["/classes has-entries"]);
+    assert_eq!(
+        (refused.problem(409).as_str(), refused.fields()),
+        ("in-use", vec!["/classes has-entries".to_owned()])
+    );
 }

@@ -42,10 +42,8 @@ pub struct ScheduleChange {
     /// The field, as a JSON pointer (RFC 6901); empty for the whole thing.
     pub field: String,
     /// What it was.
-    #[schema(value_type = Object)]
     pub old: Value,
     /// What it is.
-    #[schema(value_type = Object)]
     pub new: Value,
     /// The classes whose entrants are concerned.
     pub concerns: Vec<ClassId>,

@@ -169,6 +169,8 @@ fn stand_ins(message: &str) -> Vec<Value> {
     }
     all.extend([
         Value::from(1),
+        // A number of a class, which no empty text is.
+        Value::from("1"),
         Value::from(""),
         Value::from(false),
         Value::Array(Vec::new()),

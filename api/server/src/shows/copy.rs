@@ -27,7 +27,10 @@ use crate::http::reply::Reply;
     security(("session" = [])),
     request_body = CopyIn,
     params(("If-Match" = String, Header, description = "The show's ETag")),
-    responses((status = 200, description = "The draft", body = DraftOut))
+    responses(
+        (status = 200, description = "The draft", body = DraftOut),
+        (status = 409, description = "Its state does not allow it", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
 )]
 #[post("/shows/{show_id}/draft/copy")]
 pub async fn copy(

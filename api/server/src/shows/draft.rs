@@ -16,7 +16,7 @@ use super::{documents, show_in_charge_of};
 use crate::app::App;
 use crate::http::auth::Officer;
 use crate::http::etag::IfMatch;
-use crate::http::json::{Findings, Valid};
+use crate::http::json::Valid;
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
 
@@ -49,7 +49,10 @@ pub async fn one(officer: Officer, app: web::Data<App>, path: web::Path<ShowId>)
     security(("session" = [])),
     request_body = ShowSchedule,
     params(("If-Match" = String, Header, description = "The ETag you read")),
-    responses((status = 200, description = "Replaced", body = DraftOut))
+    responses(
+        (status = 200, description = "Replaced", body = DraftOut),
+        (status = 409, description = "Its state does not allow it, a class has entries, or a number is taken", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
 )]
 #[put("/shows/{show_id}/draft")]
 pub async fn replace(
@@ -79,7 +82,10 @@ pub async fn replace(
     security(("session" = [])),
     request_body = ClassIn,
     params(("Idempotency-Key" = Option<String>, Header, description = "Makes a repeat of this request safe")),
-    responses((status = 201, description = "Put in; the ETag is the show's", body = ClassOut))
+    responses(
+        (status = 201, description = "Put in; the ETag is the show's", body = ClassOut),
+        (status = 409, description = "Its state does not allow it, a class has entries, or a number is taken", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
 )]
 #[post("/shows/{show_id}/draft/classes")]
 pub async fn add_class(
@@ -115,7 +121,10 @@ pub async fn add_class(
     security(("session" = [])),
     request_body = ClassIn,
     params(("If-Match" = String, Header, description = "The show's ETag")),
-    responses((status = 200, description = "Replaced", body = ClassOut))
+    responses(
+        (status = 200, description = "Replaced", body = ClassOut),
+        (status = 409, description = "Its state does not allow it, a class has entries, or a number is taken", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
 )]
 #[put("/shows/{show_id}/draft/classes/{class_id}")]
 pub async fn replace_class(
@@ -150,7 +159,10 @@ pub async fn replace_class(
     tag = "shows",
     security(("session" = [])),
     params(("If-Match" = String, Header, description = "The show's ETag")),
-    responses((status = 204, description = "Taken out"))
+    responses(
+        (status = 204, description = "Taken out"),
+        (status = 409, description = "Its state does not allow it, a class has entries, or a number is taken", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
 )]
 #[delete("/shows/{show_id}/draft/classes/{class_id}")]
 pub async fn remove_class(
@@ -216,15 +228,14 @@ pub(super) fn open_show(conn: &mut Conn, officer: &Officer, id: ShowId) -> Resul
 /// Stores the draft; an unpublished show takes its name, day and closing time.
 pub(super) fn store(conn: &mut Conn, show: &mut Show, schedule: &ShowSchedule) -> Result<(), Problem> {
     let in_use = entries::counts(conn, show.id)?;
-    let mut found = Findings::default();
-    for (class, count) in in_use {
-        if schedule.classes.iter().all(|known| known.id != class) {
-            let detail =
-                format!("lacks class {class}, which has {count} entries: move or withdraw them first");
-            found.add("/classes", "has-entries", detail);
-        }
+    let lost = in_use.iter().filter(|(class, _)| schedule.classes.iter().all(|known| known.id != **class));
+    let mut lost = lost.peekable();
+    if lost.peek().is_some() {
+        let problem = Problem::new(Code::InUse, "Classes with entries stay: move or withdraw these first.");
+        return Err(lost.fold(problem, |problem, (class, count)| {
+            problem.at("/classes", "has-entries", format!("lacks class {class}, which has {count}"))
+        }));
     }
-    found.into_result()?;
     show.draft = documents::written(schedule)?;
     if show.published_at.is_none() {
         super::publish::take_over(show, schedule)?;

@@ -12,6 +12,7 @@ use storksbill_domain::shows::{
 use storksbill_domain::words::{EntryState, GrowthForm, Payment, PlantGroup, PublishAs};
 use utoipa::ToSchema;
 
+use super::facts::Item;
 use crate::http::json::{Check, Findings};
 use crate::http::patch::Patch;
 
@@ -287,6 +288,7 @@ impl EntryOut {
         exhibitor: &Exhibitor,
         class: ClassNameOut,
     ) -> Result<Self, crate::http::problem::Problem> {
+        let items: Vec<Item> = super::documents::part(&entry.items)?;
         Ok(Self {
             id: entry.id,
             show_id: entry.show_id,
@@ -296,7 +298,7 @@ impl EntryOut {
             exhibitor_name: exhibitor.name.clone(),
             number: entry.number,
             label: entry.label,
-            items: super::documents::part(&entry.items)?,
+            items: items.into_iter().map(|item| item.said).collect(),
             state: entry.state,
             fee_pence: entry.fee_pence,
             acknowledged: super::documents::part(&entry.acknowledged)?,

@@ -133,7 +133,6 @@ pub(super) fn is_junior(exhibitor: &Exhibitor, schedule: &ShowSchedule) -> bool 
 pub(super) struct Item {
     pub(super) plant: PlantId,
     pub(super) cultivar: CultivarId,
-    #[serde(flatten)]
     pub(super) said: ItemIn,
 }
 

@@ -39,7 +39,10 @@ pub struct Wanted {
     tag = "shows",
     security(("session" = [])),
     params(Wanted, Page),
-    responses((status = 200, description = "Your plants and the classes for them", body = List<PlantClassesOut>))
+    responses(
+        (status = 200, description = "Your plants and the classes for them", body = List<PlantClassesOut>),
+        (status = 409, description = "Its schedule is not published yet", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
 )]
 #[get("/shows/{show_id}/my-classes")]
 pub async fn my_classes(

@@ -181,7 +181,10 @@ fn tell_those_concerned(
     security(("session" = [])),
     request_body = CancellationIn,
     params(("If-Match" = String, Header, description = "The show's ETag")),
-    responses((status = 200, description = "Called off", body = super::dto::ShowOut))
+    responses(
+        (status = 200, description = "Called off", body = super::dto::ShowOut),
+        (status = 409, description = "Its state does not allow it", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
 )]
 #[post("/shows/{show_id}/cancellation")]
 pub async fn call_off(
