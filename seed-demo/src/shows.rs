@@ -3,7 +3,7 @@
 //! The wording of the classes is this project's own; the kinds of limits (how many, which group, the largest
 //! pot) are those that printed schedules use.
 
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 use storksbill_domain::words::PlantGroup;
 
 /// A class of a schedule.
@@ -154,39 +154,39 @@ impl Class {
                 .into_iter()
                 .find(|(word, _)| self.title.contains(word))
                 .map_or("pot", |(_, unit)| unit);
-        let mut slot = json!({"count": count, "unit": unit});
+        let mut taxa = Map::new();
         if let Some(group) = self.group {
-            slot["taxa"] = json!({"groups": [group]});
+            taxa.insert("groups".to_owned(), json!([group]));
         }
+        if self.title.contains("introduced before 1950") {
+            taxa.insert("introduced_before".to_owned(), json!(1950));
+        }
+        let mut slot = Map::new();
+        let mut say = |field: &str, value: Value| slot.insert(field.to_owned(), value);
+        say("count", json!(count));
+        say("unit", json!(unit));
+        say("taxa", Value::Object(taxa));
         if let Some(mm) = self.max_pot_mm {
-            slot[if unit == "basket" { "basket" } else { "pot" }] =
-                json!({"to": {"um": micrometres(mm), "inclusive": true}});
+            let field = if unit == "basket" { "basket" } else { "pot" };
+            say(field, json!({"to": {"um": micrometres(mm), "inclusive": true}}));
         }
         if self.title.contains("standard") {
-            slot["forms"] = json!(["standard"]);
-            slot["clear_stem"] = if self.title.contains("over") {
+            let limit = if self.title.contains("over") {
                 json!({"from": {"um": 762_000, "inclusive": false}})
             } else {
                 json!({"from": {"um": 457_000, "inclusive": true}, "to": {"um": 762_000, "inclusive": true}})
             };
-        }
-        if self.title.contains("introduced before 1950") {
-            slot["taxa"]["introduced_before"] = json!(1950);
+            say("forms", json!(["standard"]));
+            say("clear_stem", limit);
         }
         if self.requirements == Some(FLOWERS_OFF) {
-            slot["flowers"] = json!("removed");
+            say("flowers", json!("removed"));
         }
-        let mut rules = json!({
-            "slots": [slot], "fee": {"member": 20, "other": 30}, "prizes": [300, 200, 100],
-            "entries": {"per_exhibitor": 2}
-        });
-        if self.requirements == Some(DISTINCT) {
-            rules["distinct"] = json!("all_different");
-        }
-        if let Some(words) = self.requirements {
-            rules["words"] = json!(words);
-        }
-        rules
+        let distinct = if self.requirements == Some(DISTINCT) { "all_different" } else { "free" };
+        json!({
+            "slots": [slot], "distinct": distinct, "words": self.requirements,
+            "fee": {"member": 20, "other": 30}, "prizes": [300, 200, 100], "entries": {"per_exhibitor": 2}
+        })
     }
 }
 

@@ -91,7 +91,7 @@ async fn a_secretary_enters_a_show_and_publishes_it_with_its_classes() {
                 "rules": {
                     "slots": [{
                         "count": 1, "unit": "pot", "taxa": {"groups": ["dwarf"]},
-                        "pot": {"to": {"um": 114300, "inclusive": true}, "words": "not exceeding 4½ in"}
+                        "pot": {"to": {"um": 114_300, "inclusive": true}, "words": "not exceeding 4½ in"}
                     }],
                     "words": "In a pot of at most four and a half inches.", "fee": {"member": 20, "other": 30}
                 }
@@ -340,8 +340,8 @@ async fn a_version_is_known_by_the_hash_of_its_text() {
     let told = society.visitor().get(&format!("{show}/schedule")).await.expect(200).json();
     let id: storksbill_domain::ids::ShowId = show.rsplit('/').next().unwrap().parse().unwrap();
     let kept = society.read(move |conn| Ok(shows::version(conn, id, 1)?.unwrap())).await;
-    let hash: String =
-        Sha256::digest(kept.document.as_bytes()).iter().map(|byte| format!("{byte:02x}")).collect();
+    let hash = Sha256::digest(kept.document.as_bytes());
+    let hash = hash.iter().fold(String::new(), |hash, byte| hash + &format!("{byte:02x}"));
     assert_eq!(told["version"]["sha256"], json!(hash));
     assert_eq!(serde_json::from_str::<Value>(&kept.document).unwrap(), told["schedule"]);
 }

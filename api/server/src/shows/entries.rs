@@ -11,7 +11,7 @@ use storksbill_db::rows::shows::Show;
 use storksbill_domain::ids::{ClassId, EntryId, ExhibitorId, ShowId};
 use storksbill_domain::policy::Actor;
 use storksbill_domain::shows::{
-    Bearing, Eligibility, EntryNumbers, Exhibit, ExhibitItem, PlantFacts, ReasonCode, ScheduleClass,
+    Bearing, Eligibility, EntryNumbers, Exhibit, ExhibitItem, PlantFacts, Reason, ReasonCode, ScheduleClass,
     ShowSchedule, eligibility, in_time,
 };
 use storksbill_domain::words::{EntryState, ShowState};
@@ -78,7 +78,7 @@ pub async fn create(
                 let judged = desk.judge(conn, &auth, &exhibitor, value.class_id, &value.items, None)?;
                 Reply::ok(&JudgementOut {
                     answer: judged.eligibility.answer,
-                    reasons: judged.eligibility.reasons.iter().map(|reason| reason.told()).collect(),
+                    reasons: judged.eligibility.reasons.iter().map(Reason::told).collect(),
                     fee_pence: judged.fee_pence,
                 })
             })
@@ -488,13 +488,13 @@ impl Desk {
                     Problem::field("/exhibitor_id", "not-found", "is not an exhibitor of this show")
                 })
             }
-            _ => match own {
-                Some(own) => Ok(own),
-                None => {
-                    let name = own_name(conn, actor)?;
-                    fresh(conn, &self.show, Some(actor.member), name, self.received.naive_utc())
+            _ => {
+                if let Some(own) = own {
+                    return Ok(own);
                 }
-            },
+                let name = own_name(conn, actor)?;
+                fresh(conn, &self.show, Some(actor.member), name, self.received.naive_utc())
+            }
         }
     }
 

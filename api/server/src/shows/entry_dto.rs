@@ -465,7 +465,7 @@ pub struct ExhibitorOut {
 /// Money taken from an exhibitor.
 #[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-pub struct ReceiptIn {
+pub struct ShowReceiptIn {
     /// From whom.
     pub exhibitor_id: ExhibitorId,
     /// Pence; below nought for money given back.
@@ -477,7 +477,7 @@ pub struct ReceiptIn {
     pub note: Option<String>,
 }
 
-impl Check for ReceiptIn {
+impl Check for ShowReceiptIn {
     fn check(&self, found: &mut Findings) {
         if self.pence == 0 || self.pence.abs() > 10_000_000 {
             found.add("/pence", "out-of-range", "is not nought and at most 10000000 either way");
@@ -488,7 +488,7 @@ impl Check for ReceiptIn {
 
 /// A receipt. It is never changed: money given back is another.
 #[derive(Debug, Serialize, ToSchema)]
-pub struct ReceiptOut {
+pub struct ShowReceiptOut {
     /// Identity.
     pub id: ReceiptId,
     /// From whom.
@@ -507,7 +507,7 @@ pub struct ReceiptOut {
     pub received_at: DateTime<Utc>,
 }
 
-impl ReceiptOut {
+impl ShowReceiptOut {
     pub(super) fn of(receipt: Receipt) -> Self {
         let Receipt { id, exhibitor_id, number, pence, how, note, received_by, received_at, .. } = receipt;
         Self { id, exhibitor_id, number, pence, how, note, received_by, received_at: received_at.and_utc() }

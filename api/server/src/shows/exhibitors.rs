@@ -150,22 +150,18 @@ pub async fn set_me(
             let show = visible_show(conn, Some(&auth), id)?;
             let before = entries::exhibitor_of(conn, id, auth.member)?;
             check_put(if_match.as_ref(), before.as_ref().map(|own| own.version), "exhibitor")?;
-            match before {
-                Some(mut own) => {
-                    apply(&mut own, &said, &show)?;
-                    own.version += 1;
-                    entries::update_exhibitor(conn, &own)?;
-                    Reply::versioned(own.version, &told(conn, own)?)
-                }
-                None => {
-                    let name = own_name(conn, &auth)?;
-                    let mut own = fresh(conn, &show, Some(auth.member), name, now)?;
-                    apply(&mut own, &said, &show)?;
-                    entries::insert_exhibitor(conn, &own).map_err(taken)?;
-                    let address = format!("{}/exhibitors/me", documents::address(id));
-                    Reply::created(address, 1, &told(conn, own)?)
-                }
+            if let Some(mut own) = before {
+                apply(&mut own, &said, &show)?;
+                own.version += 1;
+                entries::update_exhibitor(conn, &own)?;
+                return Reply::versioned(own.version, &told(conn, own)?);
             }
+            let name = own_name(conn, &auth)?;
+            let mut own = fresh(conn, &show, Some(auth.member), name, now)?;
+            apply(&mut own, &said, &show)?;
+            entries::insert_exhibitor(conn, &own).map_err(taken)?;
+            let address = format!("{}/exhibitors/me", documents::address(id));
+            Reply::created(address, 1, &told(conn, own)?)
         })
         .await
 }

@@ -8,7 +8,7 @@ use storksbill_db::Conn;
 use storksbill_db::rows::{entries, members};
 use storksbill_domain::ids::{ClassId, PlantId, ShowId};
 use storksbill_domain::policy::Actor;
-use storksbill_domain::shows::{Answer, FoundClass, PlantFacts, ScheduleClass, find_classes};
+use storksbill_domain::shows::{Answer, FoundClass, PlantFacts, Reason, ScheduleClass, find_classes};
 use utoipa::IntoParams;
 
 use super::entry_dto::{ClassNameOut, FittingOut, PlantClassesOut};
@@ -97,11 +97,7 @@ pub async fn my_classes(
                     by_plant.entry(plant).or_default().push(FittingOut {
                         class: class.clone(),
                         answer: eligibility.answer,
-                        reasons: eligibility
-                            .reasons
-                            .iter()
-                            .map(storksbill_domain::shows::Reason::told)
-                            .collect(),
+                        reasons: eligibility.reasons.iter().map(Reason::told).collect(),
                     });
                 }
             }

@@ -4,7 +4,7 @@ use actix_web::{get, post, web};
 use storksbill_db::rows::entries::{self, Receipt};
 use storksbill_domain::ids::{ReceiptId, ShowId};
 
-use super::entry_dto::{ReceiptIn, ReceiptOut};
+use super::entry_dto::{ShowReceiptIn, ShowReceiptOut};
 use super::{documents, show_in_charge_of};
 use crate::app::App;
 use crate::http::auth::Officer;
@@ -18,7 +18,7 @@ use crate::http::reply::Reply;
 #[utoipa::path(
     tag = "shows",
     security(("session" = [])),
-    responses((status = 200, description = "Receipts by number", body = Vec<ReceiptOut>))
+    responses((status = 200, description = "Receipts by number", body = Vec<ShowReceiptOut>))
 )]
 #[get("/shows/{show_id}/receipts")]
 pub async fn list(officer: Officer, app: web::Data<App>, path: web::Path<ShowId>) -> Result<Reply, Problem> {
@@ -26,8 +26,8 @@ pub async fn list(officer: Officer, app: web::Data<App>, path: web::Path<ShowId>
     app.db
         .read(move |conn| {
             show_in_charge_of(conn, &officer, id)?;
-            let all: Vec<ReceiptOut> =
-                entries::receipts(conn, id, None)?.into_iter().map(ReceiptOut::of).collect();
+            let all: Vec<ShowReceiptOut> =
+                entries::receipts(conn, id, None)?.into_iter().map(ShowReceiptOut::of).collect();
             Reply::ok(&all)
         })
         .await
@@ -39,16 +39,16 @@ pub async fn list(officer: Officer, app: web::Data<App>, path: web::Path<ShowId>
 #[utoipa::path(
     tag = "shows",
     security(("session" = [])),
-    request_body = ReceiptIn,
+    request_body = ShowReceiptIn,
     params(("Idempotency-Key" = Option<String>, Header, description = "Makes a repeat of this request safe")),
-    responses((status = 201, description = "Taken", body = ReceiptOut))
+    responses((status = 201, description = "Taken", body = ShowReceiptOut))
 )]
 #[post("/shows/{show_id}/receipts")]
 pub async fn take(
     officer: Officer,
     app: web::Data<App>,
     path: web::Path<ShowId>,
-    body: Valid<ReceiptIn>,
+    body: Valid<ShowReceiptIn>,
 ) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let Valid { value, ticket } = body;
@@ -77,7 +77,7 @@ pub async fn take(
                 };
                 entries::insert_receipt(conn, &receipt)?;
                 let address = format!("{}/receipts/{}", documents::address(id), receipt.id);
-                Reply::created(address, 1, &ReceiptOut::of(receipt))
+                Reply::created(address, 1, &ShowReceiptOut::of(receipt))
             })
         })
         .await
