@@ -137,9 +137,21 @@ pub struct Receipt {
     pub received_at: NaiveDateTime,
 }
 
-/// Adds an exhibitor.
+/// Another write took the next number meanwhile: on `PostgreSQL` the one that runs into it runs again, on `SQLite` it
+/// does not happen.
+fn next_taken(error: diesel::result::Error, numbers: &[&str]) -> DbError {
+    match DbError::from(error) {
+        DbError::Constraint(rule) if numbers.contains(&rule.name()) => DbError::Conflict,
+        other => other,
+    }
+}
+
+/// Adds an exhibitor with the next number.
 pub fn insert_exhibitor(conn: &mut Conn, exhibitor: &Exhibitor) -> Result<(), DbError> {
-    diesel::insert_into(show_exhibitors::table).values(exhibitor.clone()).execute(conn)?;
+    diesel::insert_into(show_exhibitors::table)
+        .values(exhibitor.clone())
+        .execute(conn)
+        .map_err(|error| next_taken(error, &["show_exhibitors_show_id_number_key"]))?;
     Ok(())
 }
 
@@ -175,9 +187,13 @@ pub fn last_exhibitor_number(conn: &mut Conn, show: ShowId) -> Result<Option<i32
     Ok(numbers.select(max(show_exhibitors::number)).first(conn)?)
 }
 
-/// Adds an entry.
+/// Adds an entry with the next place in the secret order.
 pub fn insert(conn: &mut Conn, entry: &Entry) -> Result<(), DbError> {
-    diesel::insert_into(show_entries::table).values(entry.clone()).execute(conn)?;
+    let numbers = ["show_entries_show_id_serial_key", "show_entries_show_id_number_key"];
+    diesel::insert_into(show_entries::table)
+        .values(entry.clone())
+        .execute(conn)
+        .map_err(|error| next_taken(error, &numbers))?;
     Ok(())
 }
 
@@ -286,9 +302,12 @@ pub fn money(conn: &mut Conn, id: ExhibitorId) -> Result<(i64, i64), DbError> {
     Ok((due.into_iter().sum(), paid.into_iter().sum()))
 }
 
-/// Adds a receipt.
+/// Adds a receipt with the next number.
 pub fn insert_receipt(conn: &mut Conn, receipt: &Receipt) -> Result<(), DbError> {
-    diesel::insert_into(show_receipts::table).values(receipt.clone()).execute(conn)?;
+    diesel::insert_into(show_receipts::table)
+        .values(receipt.clone())
+        .execute(conn)
+        .map_err(|error| next_taken(error, &["show_receipts_show_id_number_key"]))?;
     Ok(())
 }
 

@@ -11,6 +11,7 @@ pub mod health;
 pub mod history;
 pub mod idempotency;
 pub mod jobs;
+pub mod judging;
 pub mod lines;
 pub mod members;
 pub mod merging;

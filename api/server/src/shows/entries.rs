@@ -5,7 +5,7 @@
 use actix_web::{get, patch, post, web};
 use chrono::{DateTime, Utc};
 use serde::Deserialize;
-use storksbill_db::Conn;
+use storksbill_db::{Conn, DbError};
 use storksbill_db::rows::entries::{self, Entry, Exhibitor, Filter};
 use storksbill_db::rows::shows::Show;
 use storksbill_domain::ids::{ClassId, EntryId, ExhibitorId, ShowId};
@@ -118,7 +118,7 @@ pub async fn create(
                     created_at: received.naive_utc(),
                 };
                 if entries::exhibitor(conn, id, exhibitor.id)?.is_none() {
-                    entries::insert_exhibitor(conn, &exhibitor)?;
+                    entries::insert_exhibitor(conn, &exhibitor).map_err(met_oneself)?;
                 }
                 entries::insert(conn, &entry)?;
                 let words = match &entry.late_reason {
@@ -411,6 +411,14 @@ fn standing(entry: &Entry) -> Result<(), Problem> {
     match entry.state {
         EntryState::Entered => Ok(()),
         EntryState::Withdrawn => Err(Problem::new(Code::WrongState, "It was withdrawn; enter again.")),
+    }
+}
+
+/// Two first entries of one member at once: the later one runs again and finds the exhibitor.
+fn met_oneself(error: DbError) -> DbError {
+    match error {
+        DbError::Constraint(rule) if rule.name() == "show_exhibitors_show_id_member_id_key" => DbError::Conflict,
+        other => other,
     }
 }
 

@@ -9,7 +9,7 @@ use storksbill_db::rows::cultivars::{self, Cultivar};
 use storksbill_db::rows::entries::{self, Entry, Exhibitor};
 use storksbill_db::rows::plants::{self, Plant};
 use storksbill_db::rows::shows::{self, Show};
-use storksbill_domain::ids::{CultivarId, EntryId, ExhibitorId, MemberId, PlantId};
+use storksbill_domain::ids::{CultivarId, EntryId, ExhibitorId, MemberId, PlantId, ShowId};
 use storksbill_domain::policy::Actor;
 use storksbill_domain::shows::{
     ClassSet, EnteredExhibit, ExhibitorFacts, Micrometres, PastResult, PlantFacts, PlantHeight, Reach,
@@ -52,13 +52,27 @@ pub(super) fn season(schedule: &ShowSchedule) -> chrono::NaiveDate {
     season_start(schedule.held_on, SEASON.0, SEASON.1).unwrap_or(schedule.held_on)
 }
 
-/// Past results: those at final shows of the society, and those that were declared.
-pub(super) fn past(conn: &mut Conn, exhibitor: &Exhibitor) -> Result<Vec<PastResult>, Problem> {
+/// Past results: those at final shows of the society, and those that were declared. The same show of other years is
+/// the one of this club and name.
+pub(super) fn past(conn: &mut Conn, show: &Show, exhibitor: &Exhibitor) -> Result<Vec<PastResult>, Problem> {
     let mut history: Vec<PastResult> = documents::part(&exhibitor.outside_results)?;
-    if let Some(member) = exhibitor.member_id {
-        for row in entries::history(conn, member)? {
-            history.push(documents::part(&row.document)?);
+    let Some(member) = exhibitor.member_id else { return Ok(history) };
+    let mut reach: BTreeMap<ShowId, Reach> = BTreeMap::new();
+    for row in entries::history(conn, member)? {
+        if row.show_id == show.id {
+            continue;
         }
+        let known = match reach.get(&row.show_id) {
+            Some(known) => *known,
+            None => {
+                let other = shows::find(conn, row.show_id)?;
+                let same = other.is_some_and(|other| other.club_id == show.club_id && other.name == show.name);
+                let known = if same { Reach::ThisShow } else { Reach::ThisSociety };
+                reach.insert(row.show_id, known);
+                known
+            }
+        };
+        history.push(PastResult { reach: known, ..documents::part(&row.document)? });
     }
     Ok(history)
 }
@@ -99,7 +113,7 @@ pub(super) fn of_exhibitor(
         in_the_trade: exhibitor.in_the_trade,
         is_joint: exhibitor.is_joint,
         born_on: exhibitor.born_on,
-        history: past(conn, exhibitor)?,
+        history: past(conn, show, exhibitor)?,
         outside_declared: exhibitor.outside_declared,
         judges,
         entered,

@@ -10,6 +10,7 @@
 
 mod classes;
 mod copy;
+mod day;
 pub(crate) mod documents;
 mod draft;
 mod dto;
@@ -19,10 +20,14 @@ mod entry_dto;
 mod exhibitors;
 mod facts;
 mod find;
+mod judging;
 mod look;
 mod officials;
+mod protests;
 mod publish;
 mod receipts;
+mod result_dto;
+mod results;
 mod schedule_dto;
 
 use storksbill_db::Conn;
@@ -72,7 +77,19 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(entries::create)
         .service(entries::change)
         .service(entries::withdraw)
-        .service(entries::history);
+        .service(entries::history)
+        .service(day::stage)
+        .service(day::transfer)
+        .service(judging::sheets)
+        .service(judging::say)
+        .service(judging::versions)
+        .service(judging::choose)
+        .service(results::working)
+        .service(results::give_out)
+        .service(results::published)
+        .service(protests::raise)
+        .service(protests::list)
+        .service(protests::decide);
 }
 
 /// The show, if it is published or a draft of a club that the asker acts for.
