@@ -41,6 +41,7 @@ mod season;
 mod season_page;
 mod segregation;
 mod sessions;
+mod show_day;
 mod shows;
 mod spec;
 mod standards;

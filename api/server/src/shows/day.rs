@@ -222,7 +222,8 @@ fn fit(
 
 /// What was measured stands before what was said.
 fn over(said: &ItemIn, measured: &ItemIn) -> Result<ItemIn, Problem> {
-    let unreadable = |error: serde_json::Error| Problem::new(Code::Internal, format!("It cannot be read: {error}."));
+    let unreadable =
+        |error: serde_json::Error| Problem::new(Code::Internal, format!("It cannot be read: {error}."));
     let mut whole = serde_json::to_value(said).map_err(unreadable)?;
     let newer = serde_json::to_value(measured).map_err(unreadable)?;
     if let (Value::Object(whole), Value::Object(newer)) = (&mut whole, newer) {
@@ -230,4 +231,3 @@ fn over(said: &ItemIn, measured: &ItemIn) -> Result<ItemIn, Problem> {
     }
     serde_json::from_value(whole).map_err(unreadable)
 }
-

@@ -5,9 +5,9 @@
 use actix_web::{get, patch, post, web};
 use chrono::{DateTime, Utc};
 use serde::Deserialize;
-use storksbill_db::{Conn, DbError};
 use storksbill_db::rows::entries::{self, Entry, Exhibitor, Filter};
 use storksbill_db::rows::shows::Show;
+use storksbill_db::{Conn, DbError};
 use storksbill_domain::ids::{ClassId, EntryId, ExhibitorId, ShowId};
 use storksbill_domain::policy::Actor;
 use storksbill_domain::shows::{
@@ -417,7 +417,9 @@ fn standing(entry: &Entry) -> Result<(), Problem> {
 /// Two first entries of one member at once: the later one runs again and finds the exhibitor.
 fn met_oneself(error: DbError) -> DbError {
     match error {
-        DbError::Constraint(rule) if rule.name() == "show_exhibitors_show_id_member_id_key" => DbError::Conflict,
+        DbError::Constraint(rule) if rule.name() == "show_exhibitors_show_id_member_id_key" => {
+            DbError::Conflict
+        }
         other => other,
     }
 }

@@ -62,16 +62,14 @@ pub(super) fn past(conn: &mut Conn, show: &Show, exhibitor: &Exhibitor) -> Resul
         if row.show_id == show.id {
             continue;
         }
-        let known = match reach.get(&row.show_id) {
-            Some(known) => *known,
-            None => {
-                let other = shows::find(conn, row.show_id)?;
-                let same = other.is_some_and(|other| other.club_id == show.club_id && other.name == show.name);
-                let known = if same { Reach::ThisShow } else { Reach::ThisSociety };
-                reach.insert(row.show_id, known);
-                known
-            }
+        let known = if let Some(known) = reach.get(&row.show_id) {
+            *known
+        } else {
+            let other = shows::find(conn, row.show_id)?;
+            let same = other.is_some_and(|other| other.club_id == show.club_id && other.name == show.name);
+            if same { Reach::ThisShow } else { Reach::ThisSociety }
         };
+        reach.insert(row.show_id, known);
         history.push(PastResult { reach: known, ..documents::part(&row.document)? });
     }
     Ok(history)

@@ -98,10 +98,16 @@ pub async fn say(
             let (_, schedule) = documents::in_force(conn, &show)?;
             let class = documents::class(&schedule, class_id)?;
             if !has_hand_in(conn, &auth, &show, class, OfficialRole::Judge)? {
-                return Err(Problem::new(Code::NotAllowed, "Only judges of the class and officers of the club."));
+                return Err(Problem::new(
+                    Code::NotAllowed,
+                    "Only judges of the class and officers of the club.",
+                ));
             }
             if !matches!(show.state, ShowState::Published | ShowState::Provisional) {
-                return Err(Problem::new(Code::WrongState, "There is nothing to judge: the show is not open."));
+                return Err(Problem::new(
+                    Code::WrongState,
+                    "There is nothing to judge: the show is not open.",
+                ));
             }
             let before = rows::of_class(conn, id, class_id)?.pop();
             check_put(if_match.as_ref(), before.as_ref().map(|row| row.version), "judgment")?;

@@ -4,8 +4,8 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use storksbill_domain::ids::{ClassId, EntryId, MemberId, ProtestId, ShowId};
 use storksbill_domain::shows::{
-    Answer, EntryNumber, JudgedExhibit, JudgesChoice, Points, ReasonTold, ResultFinding, ShowResults, TrophyOutcome,
-    Verdict,
+    Answer, EntryNumber, JudgedExhibit, JudgesChoice, Points, ReasonTold, ResultFinding, ShowResults,
+    TrophyOutcome, Verdict,
 };
 use storksbill_domain::words::{ProtestState, ResultState};
 use utoipa::ToSchema;
@@ -104,7 +104,8 @@ impl Check for JudgmentIn {
         }
         found.optional_text("/judge", self.judge.as_deref(), 120);
         for (at, judged) in self.judged.iter().enumerate() {
-            let (Verdict::NotAsSchedule { reason } | Verdict::Disqualified { reason }) = &judged.verdict else {
+            let (Verdict::NotAsSchedule { reason } | Verdict::Disqualified { reason }) = &judged.verdict
+            else {
                 continue;
             };
             found.text(&format!("/judged/{at}/verdict/reason"), reason, 4, 500);

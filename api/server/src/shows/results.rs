@@ -13,10 +13,12 @@ use storksbill_db::rows::shows::{self, Show};
 use storksbill_domain::ids::{ClassId, MemberResultId, ShowId};
 use storksbill_domain::shows::{
     ClassJudgment, ExhibitorNumber, FindingWeight, PastResult, Reach, ShowDay, ShowExhibitor, ShowResults,
-    ShowSchedule, ShownExhibit, TrophyChoice, TrophyOutcome, Verdict, canonical_json, past_results, protests_close,
-    show_results,
+    ShowSchedule, ShownExhibit, TrophyChoice, TrophyOutcome, Verdict, canonical_json, past_results,
+    protests_close, show_results,
 };
-use storksbill_domain::words::{EntryState, NoticeKind, ProtestState, PublishAs, ResultState, ShowState, SubjectKind};
+use storksbill_domain::words::{
+    EntryState, NoticeKind, ProtestState, PublishAs, ResultState, ShowState, SubjectKind,
+};
 use utoipa::IntoParams;
 
 use super::judging::staged_number;
@@ -45,7 +47,11 @@ use crate::http::reply::Reply;
     )
 )]
 #[get("/shows/{show_id}/results/working")]
-pub async fn working(officer: Officer, app: web::Data<App>, path: web::Path<ShowId>) -> Result<Reply, Problem> {
+pub async fn working(
+    officer: Officer,
+    app: web::Data<App>,
+    path: web::Path<ShowId>,
+) -> Result<Reply, Problem> {
     let id = path.into_inner();
     app.db
         .read(move |conn| {
@@ -100,7 +106,11 @@ pub async fn give_out(
             if state == ResultState::Final {
                 may_be_final(conn, &show, &day, now)?;
             } else if !before.is_empty() && reason.is_none() {
-                return Err(Problem::field("/reason", "required", "is required when results are given out anew"));
+                return Err(Problem::field(
+                    "/reason",
+                    "required",
+                    "is required when results are given out anew",
+                ));
             }
             let value = serde_json::to_value(day.published(&results)).map_err(|error| unreadable(&error))?;
             let document = canonical_json(&value);
@@ -204,7 +214,8 @@ fn unreadable(error: &serde_json::Error) -> Problem {
 }
 
 fn refuse_errors(results: &ShowResults) -> Result<(), Problem> {
-    let mut errors = results.findings.iter().filter(|finding| finding.weight == FindingWeight::Error).peekable();
+    let mut errors =
+        results.findings.iter().filter(|finding| finding.weight == FindingWeight::Error).peekable();
     if errors.peek().is_none() {
         return Ok(());
     }
@@ -217,7 +228,10 @@ fn refuse_errors(results: &ShowResults) -> Result<(), Problem> {
 
 fn may_be_final(conn: &mut Conn, show: &Show, day: &Day, now: DateTime<Utc>) -> Result<(), Problem> {
     if show.state != ShowState::Provisional {
-        return Err(Problem::new(Code::WrongState, "Give them out as provisional first, so that protests can come."));
+        return Err(Problem::new(
+            Code::WrongState,
+            "Give them out as provisional first, so that protests can come.",
+        ));
     }
     let open = rows::protests(conn, show.id)?.iter().filter(|one| one.state == ProtestState::Open).count();
     if open > 0 {
@@ -258,8 +272,7 @@ impl Day {
     fn load(conn: &mut Conn, show: &Show) -> Result<Self, Problem> {
         let (_, schedule) = documents::in_force(conn, show)?;
         let exhibitors = entries::exhibitors(conn, show.id)?;
-        let numbers: BTreeMap<_, _> =
-            exhibitors.iter().map(|one| (one.id, exhibitor_number(one))).collect();
+        let numbers: BTreeMap<_, _> = exhibitors.iter().map(|one| (one.id, exhibitor_number(one))).collect();
         let entries: Vec<Entry> = entries::of_show(conn, show.id)?
             .into_iter()
             .filter(|entry| entry.state == EntryState::Entered)
