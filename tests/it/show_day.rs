@@ -233,4 +233,31 @@ async fn a_show_is_held_from_the_schedule_to_the_final_results() {
         send(&bram, Method::POST, &format!("{show}/results"), json!({"state": "final"})).await.problem(409),
         "wrong-state"
     );
+
+    // Everything is printed, the judges' sheets without a name.
+    for (what, holds) in [
+        ("schedule", "no more than 114.3 mm"),
+        ("cards", "Edda Wick"),
+        ("stewards", "Una Fell"),
+        ("judges", "Place"),
+        ("results", "A strong class."),
+        ("prizes", "£5.00"),
+    ] {
+        let page = bram.get(&format!("{show}/print/{what}")).await.expect(200);
+        assert_eq!(page.header("content-type"), "text/html; charset=utf-8");
+        assert!(page.text().contains(holds), "{what}: {}", page.text());
+    }
+    let judges = judge.get(&format!("{show}/print/judges")).await.expect(200).text();
+    let numbers = bram.get(&format!("{show}/print/cards?layout=number_only")).await.expect(200).text();
+    for name in ["Edda", "Una", "Otto"] {
+        assert!(!judges.contains(name) && !numbers.contains(name), "{name}");
+    }
+    // The feeds tell of the show, its amendments and its results.
+    let calendar = visitor.get("/api/v1/shows.ics").await.expect(200).text();
+    assert!(calendar.contains("DTSTART;VALUE=DATE:20260613\r\n"), "{calendar}");
+    assert!(calendar.contains("DTSTART:20260611T200000Z\r\n"), "{calendar}");
+    let news = visitor.get("/api/v1/shows.atom").await.expect(200).text();
+    assert!(news.contains("Schedule published") && news.contains("Results (final)"), "{news}");
+    let table = bram.get(&format!("{show}/entries.csv")).await.expect(200).text();
+    assert_eq!(table.lines().count(), 5, "{table}");
 }

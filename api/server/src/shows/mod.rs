@@ -19,10 +19,12 @@ mod entries;
 mod entry_dto;
 mod exhibitors;
 mod facts;
+mod feeds;
 mod find;
 mod judging;
 mod look;
 mod officials;
+mod printouts;
 mod protests;
 mod publish;
 mod receipts;
@@ -41,6 +43,9 @@ use crate::http::problem::{Code, Problem};
 /// The addresses of this noun.
 pub fn routes(config: &mut ServiceConfig) {
     config
+        // Before the addresses with an id.
+        .service(feeds::calendar)
+        .service(feeds::latest)
         .service(look::list)
         .service(look::one)
         .service(edit::create)
@@ -89,7 +94,14 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(results::published)
         .service(protests::raise)
         .service(protests::list)
-        .service(protests::decide);
+        .service(protests::decide)
+        .service(printouts::booklet)
+        .service(printouts::cards)
+        .service(printouts::stewards)
+        .service(printouts::judges)
+        .service(printouts::outcome)
+        .service(printouts::prize_list)
+        .service(feeds::entries_table);
 }
 
 /// The show, if it is published or a draft of a club that the asker acts for.

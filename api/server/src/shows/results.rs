@@ -257,7 +257,7 @@ fn may_be_final(conn: &mut Conn, show: &Show, day: &Day, now: DateTime<Utc>) -> 
 }
 
 /// All that results follow from, read at once.
-struct Day {
+pub(super) struct Day {
     schedule: ShowSchedule,
     entries: Vec<Entry>,
     exhibitors: Vec<Exhibitor>,
@@ -269,7 +269,7 @@ struct Day {
 }
 
 impl Day {
-    fn load(conn: &mut Conn, show: &Show) -> Result<Self, Problem> {
+    pub(super) fn load(conn: &mut Conn, show: &Show) -> Result<Self, Problem> {
         let (_, schedule) = documents::in_force(conn, show)?;
         let exhibitors = entries::exhibitors(conn, show.id)?;
         let numbers: BTreeMap<_, _> = exhibitors.iter().map(|one| (one.id, exhibitor_number(one))).collect();
@@ -309,7 +309,7 @@ impl Day {
         Ok(Self { schedule, entries, exhibitors, exhibits, people, judged, judgments, choices })
     }
 
-    fn results(&self) -> ShowResults {
+    pub(super) fn results(&self) -> ShowResults {
         show_results(ShowDay {
             schedule: &self.schedule,
             season_start: facts::season(&self.schedule),

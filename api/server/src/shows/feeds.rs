@@ -1,0 +1,284 @@
+//! Feeds: a calendar of shows and closing times (RFC 5545), news of schedules and results (RFC 4287), and tables for
+//! the secretary (RFC 4180).
+
+use std::fmt::Write;
+
+use actix_web::http::header::{CACHE_CONTROL, CONTENT_TYPE, X_CONTENT_TYPE_OPTIONS};
+use actix_web::{HttpRequest, HttpResponse, get, web};
+use chrono::{DateTime, NaiveDateTime, Utc};
+use storksbill_db::rows::entries::{self, Filter};
+use storksbill_db::rows::judging;
+use storksbill_db::rows::shows::{self, Drafts, Show, Wanted};
+use storksbill_domain::ids::ShowId;
+use storksbill_domain::words::ShowState;
+
+use super::{documents, show_in_charge_of};
+use crate::app::App;
+use crate::http::auth::Officer;
+use crate::http::problem::Problem;
+use crate::pages::text::Text;
+use crate::tables::{download, sheet};
+
+/// Most shows of a feed.
+const MOST: i64 = 500;
+
+/// See the calendar of shows
+///
+/// Every published show from half a year back on as an all-day event, and the moment that its entries close: iCalendar
+/// (RFC 5545), for any calendar program.
+#[utoipa::path(
+    tag = "shows",
+    security((), ("session" = [])),
+    responses((status = 200, description = "The calendar", body = String, content_type = "text/calendar"))
+)]
+#[get("/shows.ics")]
+pub async fn calendar(app: web::Data<App>) -> Result<HttpResponse, Problem> {
+    let (now, since) = (app.clock.now(), app.clock.today() - chrono::TimeDelta::days(183));
+    let name = app.society.name.clone();
+    let all = app
+        .db
+        .read(move |conn| {
+            let wanted = Wanted { from: Some(since), ..Wanted::default() };
+            Ok::<_, Problem>(shows::visible_to(conn, Drafts::Of(Vec::new()), &wanted, None, MOST)?)
+        })
+        .await?;
+    Ok(sent("text/calendar; charset=utf-8", calendar_of(&name, &all, now)))
+}
+
+fn calendar_of(name: &str, all: &[Show], now: DateTime<Utc>) -> String {
+    let mut text = String::new();
+    for line in ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//Storksbill//Shows//EN", "CALSCALE:GREGORIAN"] {
+        content_line(&mut text, line);
+    }
+    content_line(&mut text, &format!("X-WR-CALNAME:{}", escaped(name)));
+    let stamp = now.format("%Y%m%dT%H%M%SZ");
+    for show in all {
+        let status = if show.state == ShowState::Cancelled { "CANCELLED" } else { "CONFIRMED" };
+        let after = show.held_on + chrono::TimeDelta::days(1);
+        for (part, summary, when) in [
+            (
+                "day",
+                show.name.clone(),
+                format!(
+                    "DTSTART;VALUE=DATE:{}\nDTEND;VALUE=DATE:{}",
+                    show.held_on.format("%Y%m%d"),
+                    after.format("%Y%m%d")
+                ),
+            ),
+            (
+                "closing",
+                format!("Entries close: {}", show.name),
+                format!("DTSTART:{}", show.closes_at.format("%Y%m%dT%H%M%SZ")),
+            ),
+        ] {
+            content_line(&mut text, "BEGIN:VEVENT");
+            content_line(&mut text, &format!("UID:{}-{part}@storksbill", show.id));
+            content_line(&mut text, &format!("DTSTAMP:{stamp}"));
+            content_line(&mut text, &format!("SEQUENCE:{}", show.version));
+            for line in when.lines() {
+                content_line(&mut text, line);
+            }
+            content_line(&mut text, &format!("SUMMARY:{}", escaped(&summary)));
+            content_line(&mut text, &format!("LOCATION:{}", escaped(&show.place)));
+            content_line(&mut text, &format!("STATUS:{status}"));
+            content_line(&mut text, "END:VEVENT");
+        }
+    }
+    content_line(&mut text, "END:VCALENDAR");
+    text
+}
+
+/// RFC 5545, 3.3.11: backslash, semicolon, comma and line ends in texts.
+fn escaped(text: &str) -> String {
+    let text = text.replace('\\', "\\\\").replace(';', "\\;").replace(',', "\\,");
+    text.replace("\r\n", "\\n").replace(['\n', '\r'], "\\n")
+}
+
+/// RFC 5545, 3.1: lines end with CR and LF, and are folded before the 76th octet, never within a character.
+fn content_line(text: &mut String, line: &str) {
+    let mut octets = 0;
+    for letter in line.chars() {
+        if octets + letter.len_utf8() > 75 {
+            text.push_str("\r\n ");
+            octets = 1;
+        }
+        text.push(letter);
+        octets += letter.len_utf8();
+    }
+    text.push_str("\r\n");
+}
+
+/// See news of shows
+///
+/// Schedules published and amended, and results given out, the latest first: Atom (RFC 4287), for any feed reader.
+#[utoipa::path(
+    tag = "shows",
+    security((), ("session" = [])),
+    responses((status = 200, description = "The feed", body = String, content_type = "application/atom+xml"))
+)]
+#[get("/shows.atom")]
+pub async fn latest(app: web::Data<App>, request: HttpRequest) -> Result<HttpResponse, Problem> {
+    let since = app.clock.today() - chrono::TimeDelta::days(365);
+    let name = app.society.name.clone();
+    let info = request.connection_info();
+    let origin = format!("{}://{}", info.scheme(), info.host());
+    drop(info);
+    let started = app.clock.now();
+    let told = app
+        .db
+        .read(move |conn| {
+            let wanted = Wanted { from: Some(since), ..Wanted::default() };
+            let mut told: Vec<News> = Vec::new();
+            for show in shows::visible_to(conn, Drafts::Of(Vec::new()), &wanted, None, MOST)? {
+                for version in shows::versions(conn, show.id)? {
+                    let title = match &version.reason {
+                        None => format!("Schedule published: {}", documents::title(&show)),
+                        Some(reason) => format!("Schedule amended: {}. {reason}", documents::title(&show)),
+                    };
+                    let link = format!("/api/v1/shows/{}/schedule?number={}", show.id, version.number);
+                    let id = format!("urn:uuid:{}#schedule-{}", show.id, version.number);
+                    told.push(News { id, title, link, at: version.published_at });
+                }
+                for results in judging::results(conn, show.id)? {
+                    let title = format!("Results ({}): {}", results.state.as_str(), documents::title(&show));
+                    let link = format!("/api/v1/shows/{}/results?number={}", show.id, results.number);
+                    let id = format!("urn:uuid:{}#results-{}", show.id, results.number);
+                    told.push(News { id, title, link, at: results.given_at });
+                }
+            }
+            told.sort_by(|a, b| b.at.cmp(&a.at).then(a.id.cmp(&b.id)));
+            Ok::<_, Problem>(told)
+        })
+        .await?;
+    Ok(sent("application/atom+xml; charset=utf-8", feed_of(&name, &origin, &told, started)))
+}
+
+struct News {
+    id: String,
+    title: String,
+    link: String,
+    at: NaiveDateTime,
+}
+
+fn feed_of(name: &str, origin: &str, told: &[News], now: DateTime<Utc>) -> String {
+    let moment = |at: NaiveDateTime| at.and_utc().to_rfc3339_opts(chrono::SecondsFormat::Secs, true);
+    let updated = told.first().map_or_else(|| moment(now.naive_utc()), |news| moment(news.at));
+    let mut text = String::from(
+        "<?xml version=\"1.0\" encoding=\"utf-8\"?>\n<feed xmlns=\"http://www.w3.org/2005/Atom\">\n",
+    );
+    // Writing to a string cannot fail.
+    let _ = writeln!(
+        text,
+        "<id>{0}/api/v1/shows.atom</id>\n<title>{1}: shows</title>\n<updated>{updated}</updated>\n<author><name>{1}</name></author>\n<link rel=\"self\" href=\"{0}/api/v1/shows.atom\"/>",
+        Text(origin),
+        Text(name)
+    );
+    for News { id, title, link, at } in told {
+        let _ = writeln!(
+            text,
+            "<entry><id>{}</id><title>{}</title><updated>{}</updated><link href=\"{}{}\"/></entry>",
+            Text(id),
+            Text(title),
+            moment(*at),
+            Text(origin),
+            Text(link)
+        );
+    }
+    text + "</feed>\n"
+}
+
+/// Export the entries of a show
+///
+/// As CSV, a line an entry by number: for the secretary's own lists. Officers of the club.
+#[utoipa::path(
+    tag = "shows",
+    security(("session" = [])),
+    responses(
+        (status = 200, description = "The entries", body = String, content_type = "text/csv"),
+        (status = 409, description = "The schedule is not published yet", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
+)]
+#[get("/shows/{show_id}/entries.csv")]
+pub async fn entries_table(
+    officer: Officer,
+    app: web::Data<App>,
+    path: web::Path<ShowId>,
+) -> Result<HttpResponse, Problem> {
+    const COLUMNS: [&str; 12] = [
+        "number",
+        "class",
+        "title",
+        "exhibitor_number",
+        "exhibitor",
+        "label",
+        "state",
+        "fee_pence",
+        "late_reason",
+        "moved_reason",
+        "staged_at",
+        "entered_at",
+    ];
+    let id = path.into_inner();
+    let csv = app
+        .db
+        .read(move |conn| {
+            let show = show_in_charge_of(conn, &officer, id)?;
+            let (_, schedule) = documents::in_force(conn, &show)?;
+            let rows = entries::page(conn, id, Filter::default(), None, i64::MAX)?;
+            let lines = rows.into_iter().map(|(entry, exhibitor)| {
+                let class = schedule.classes.iter().find(|class| class.id == entry.class_id);
+                [
+                    entry.number.to_string(),
+                    class.map(|class| class.label.to_string()).unwrap_or_default(),
+                    class.map(|class| class.title.clone()).unwrap_or_default(),
+                    exhibitor.number.to_string(),
+                    exhibitor.name,
+                    entry.label.unwrap_or_default(),
+                    entry.state.to_string(),
+                    entry.fee_pence.to_string(),
+                    entry.late_reason.unwrap_or_default(),
+                    entry.moved_reason.unwrap_or_default(),
+                    entry.staged_at.map(|at| at.and_utc().to_rfc3339()).unwrap_or_default(),
+                    entry.created_at.and_utc().to_rfc3339(),
+                ]
+            });
+            sheet::write(&COLUMNS, lines)
+        })
+        .await?;
+    Ok(download("entries.csv", csv))
+}
+
+fn sent(kind: &str, body: String) -> HttpResponse {
+    HttpResponse::Ok()
+        .insert_header((CONTENT_TYPE, kind))
+        .insert_header((CACHE_CONTROL, "public, max-age=900"))
+        .insert_header((X_CONTENT_TYPE_OPTIONS, "nosniff"))
+        .body(body)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// RFC 5545 (2009), 3.1: a line of text is at most 75 octets without its break; a folded one goes on after a blank.
+    #[test]
+    fn long_lines_are_folded_by_octets_and_never_within_a_letter() {
+        let mut text = String::new();
+        content_line(&mut text, &format!("SUMMARY:{}", "Ménage ".repeat(30)));
+        for line in text.split("\r\n").filter(|line| !line.is_empty()) {
+            assert!(line.len() <= 75, "{} octets: {line}", line.len());
+        }
+        assert_eq!(
+            text.replace("\r\n ", "").trim_end(),
+            format!("SUMMARY:{}", "Ménage ".repeat(30)).trim_end()
+        );
+    }
+
+    /// RFC 5545 (2009), 3.3.11: the description of its example, with its comma and line end.
+    #[test]
+    fn texts_are_escaped_as_the_rfc_shows() {
+        let text = "Project XYZ Final Review\nConference Room - 3B\nCome Prepared.";
+        assert_eq!(escaped(text), "Project XYZ Final Review\\nConference Room - 3B\\nCome Prepared.");
+        assert_eq!(escaped("a,b;c\\d"), "a\\,b\\;c\\\\d");
+    }
+}

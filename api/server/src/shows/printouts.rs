@@ -1,0 +1,509 @@
+//! What is printed for a show: the schedule, cards, sheets for stewards and judges, results, prizes and trophies.
+//!
+//! Each is one HTML page for the printer, A4. Cards stand four to a sheet: folded along the line, the name lies behind
+//! and is hidden while the number stands up; or with the number alone.
+
+use std::collections::BTreeMap;
+use std::fmt::Write;
+
+use actix_web::{get, web};
+use serde::Deserialize;
+use storksbill_db::Conn;
+use storksbill_db::rows::entries::{self, Entry, Exhibitor};
+use storksbill_db::rows::shows::Show;
+use storksbill_domain::ids::{ClassId, ExhibitorId, ShowId};
+use storksbill_domain::shows::{Pence, ScheduleClass, ShowSchedule, TrophyAward};
+use storksbill_domain::words::{EntryState, OfficialRole};
+use utoipa::{IntoParams, ToSchema};
+
+use super::day::has_hand_in;
+use super::result_dto::PublishedOut;
+use super::results::Day;
+use super::{documents, show_in_charge_of, visible_show};
+use crate::app::App;
+use crate::http::auth::{Auth, MaybeAuth, Officer};
+use crate::http::problem::Problem;
+use crate::print::{Sheet, Text};
+
+/// Print the schedule
+///
+/// The version in force, section by section, with fees, prizes and trophies; its number and hash at the foot.
+#[utoipa::path(
+    tag = "shows",
+    security((), ("session" = [])),
+    responses(
+        (status = 200, description = "The schedule", body = String, content_type = "text/html"),
+        (status = 409, description = "It is not published yet", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
+)]
+#[get("/shows/{show_id}/print/schedule")]
+pub async fn booklet(
+    asker: MaybeAuth,
+    app: web::Data<App>,
+    path: web::Path<ShowId>,
+) -> Result<Sheet, Problem> {
+    let id = path.into_inner();
+    app.db
+        .read(move |conn| {
+            let show = visible_show(conn, asker.0.as_deref(), id)?;
+            let (version, schedule) = documents::in_force(conn, &show)?;
+            let mut body = String::new();
+            let closes = schedule.closes_wall.format("%-d %B %Y at %H:%M");
+            line(&mut body, &format!("{}, {}", day(&schedule), show.place));
+            line(&mut body, &format!("Entries close on {closes} ({}).", schedule.zone));
+            if let Some(notes) = &show.notes {
+                line(&mut body, notes);
+            }
+            for (title, classes) in by_section(&schedule) {
+                let _ = writeln!(body, "<h2>{}</h2>\n<table>", Text(title));
+                for class in classes {
+                    let _ = writeln!(
+                        body,
+                        "<tr><td class=\"label\">{}</td><td>{}{}</td><td class=\"money\">{}</td></tr>",
+                        Text(&class.label.to_string()),
+                        Text(&class.title),
+                        demands(class),
+                        Text(&money(class)),
+                    );
+                }
+                body += "</table>\n";
+            }
+            if !schedule.trophies.is_empty() {
+                body += "<h2>Trophies</h2>\n<table>\n";
+                for trophy in &schedule.trophies {
+                    let how = award(&trophy.award);
+                    let _ = writeln!(body, "<tr><td>{}</td><td>{how}</td></tr>", Text(&trophy.title));
+                }
+                body += "</table>\n";
+            }
+            let foot = format!(
+                "Version {} of the schedule, published on {}. SHA-256 {}",
+                version.number,
+                version.published_at.format("%-d %B %Y"),
+                version.sha256
+            );
+            let _ = writeln!(body, "<p class=\"quiet hash\">{}</p>", Text(&foot));
+            Ok::<_, Problem>(Sheet::a4(&show.name, &body))
+        })
+        .await
+}
+
+/// How cards are laid out.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Layout {
+    /// The name below a line to fold along: it lies behind while the number stands up.
+    #[default]
+    Folded,
+    /// The number alone.
+    NumberOnly,
+}
+
+/// Which cards.
+#[derive(Debug, Clone, Copy, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+pub struct Cards {
+    /// `folded` when not given.
+    #[serde(default)]
+    #[param(required = false)]
+    pub layout: Layout,
+    /// Of one class; all when not given.
+    pub class_id: Option<ClassId>,
+    /// Of one exhibitor; all when not given.
+    pub exhibitor_id: Option<ExhibitorId>,
+}
+
+/// Print entry cards
+///
+/// Four to a sheet, class by class: officers of the club.
+#[utoipa::path(
+    tag = "shows",
+    security(("session" = [])),
+    params(Cards),
+    responses(
+        (status = 200, description = "The cards", body = String, content_type = "text/html"),
+        (status = 409, description = "The schedule is not published yet", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
+)]
+#[get("/shows/{show_id}/print/cards")]
+pub async fn cards(
+    officer: Officer,
+    app: web::Data<App>,
+    path: web::Path<ShowId>,
+    asked: web::Query<Cards>,
+) -> Result<Sheet, Problem> {
+    let id = path.into_inner();
+    let Cards { layout, class_id, exhibitor_id } = asked.into_inner();
+    app.db
+        .read(move |conn| {
+            let show = show_in_charge_of(conn, &officer, id)?;
+            let hall = Hall::load(conn, &show)?;
+            let mut body = "<div class=\"cards\">\n".to_owned();
+            for (class, entry, exhibitor) in hall.by_class() {
+                if class_id.is_some_and(|id| id != class.id) || exhibitor_id.is_some_and(|id| id != exhibitor.id) {
+                    continue;
+                }
+                let _ = writeln!(
+                    body,
+                    "<section class=\"card\"><p class=\"quiet\">{}</p><p class=\"class\">Class {}</p><p class=\"number\">{}</p><p class=\"kind\">{}</p>",
+                    Text(&show.name),
+                    Text(&class.label.to_string()),
+                    entry.number,
+                    Text(entry.label.as_deref().unwrap_or_default()),
+                );
+                if layout == Layout::Folded {
+                    let _ = writeln!(
+                        body,
+                        "<div class=\"behind\"><p class=\"quiet\">fold here; the name lies behind</p><p class=\"name\">{}</p><p>Exhibitor {}</p></div>",
+                        Text(&exhibitor.name),
+                        exhibitor.number,
+                    );
+                }
+                body += "</section>\n";
+            }
+            body += "</div>\n";
+            Ok::<_, Problem>(Sheet::a4(&format!("Entry cards, {}", show.name), &body))
+        })
+        .await
+}
+
+/// Print the stewards' sheets
+///
+/// A class each: every exhibit with its number, its exhibitor and the limits to measure against, and boxes to tick.
+/// Officers of the club, and stewards of the classes.
+#[utoipa::path(
+    tag = "shows",
+    security(("session" = [])),
+    responses(
+        (status = 200, description = "The sheets", body = String, content_type = "text/html"),
+        (status = 409, description = "The schedule is not published yet", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
+)]
+#[get("/shows/{show_id}/print/stewards")]
+pub async fn stewards(auth: Auth, app: web::Data<App>, path: web::Path<ShowId>) -> Result<Sheet, Problem> {
+    let id = path.into_inner();
+    app.db
+        .read(move |conn| {
+            let show = visible_show(conn, Some(&auth), id)?;
+            let hall = Hall::load(conn, &show)?;
+            let mut body = String::new();
+            for class in hall.classes() {
+                if !has_hand_in(conn, &auth, &show, class, OfficialRole::Steward)? {
+                    continue;
+                }
+                let _ = writeln!(
+                    body,
+                    "<section class=\"sheet\"><h2>Class {}: {}</h2>{}<table><tr><th class=\"box\">Here</th><th class=\"box\">Fits</th><th>Number</th><th>Exhibit</th><th>Exhibitor</th></tr>",
+                    Text(&class.label.to_string()),
+                    Text(&class.title),
+                    demands(class),
+                );
+                for (entry, exhibitor) in hall.of(class.id) {
+                    let _ = writeln!(
+                        body,
+                        "<tr><td class=\"tick\"></td><td class=\"tick\"></td><td class=\"number\">{}</td><td>{}</td><td>{}</td></tr>",
+                        entry.number,
+                        Text(entry.label.as_deref().unwrap_or_default()),
+                        Text(&exhibitor.name),
+                    );
+                }
+                body += "</table></section>\n";
+            }
+            Ok::<_, Problem>(Sheet::a4(&format!("Stewards' sheets, {}", show.name), &body))
+        })
+        .await
+}
+
+/// Print the judges' sheets
+///
+/// A class each: numbers and no names, places to write in, and a line to sign. Officers of the club, and judges of the
+/// classes.
+#[utoipa::path(
+    tag = "shows",
+    security(("session" = [])),
+    responses(
+        (status = 200, description = "The sheets", body = String, content_type = "text/html"),
+        (status = 409, description = "The schedule is not published yet", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
+)]
+#[get("/shows/{show_id}/print/judges")]
+pub async fn judges(auth: Auth, app: web::Data<App>, path: web::Path<ShowId>) -> Result<Sheet, Problem> {
+    let id = path.into_inner();
+    app.db
+        .read(move |conn| {
+            let show = visible_show(conn, Some(&auth), id)?;
+            let hall = Hall::load(conn, &show)?;
+            let mut body = String::new();
+            for class in hall.classes() {
+                if !has_hand_in(conn, &auth, &show, class, OfficialRole::Judge)? {
+                    continue;
+                }
+                let numbers: Vec<String> = hall.of(class.id).map(|(entry, _)| entry.number.to_string()).collect();
+                let _ = writeln!(
+                    body,
+                    "<section class=\"sheet\"><h2>Class {}: {}</h2>{}<p>Exhibits: <span class=\"number\">{}</span></p><table><tr><th class=\"place\">Place</th><th>Number</th><th>Remark</th></tr>",
+                    Text(&class.label.to_string()),
+                    Text(&class.title),
+                    demands(class),
+                    Text(&numbers.join("  ")),
+                );
+                for place in ["1st", "2nd", "3rd", "4th", "Commended", "Not as schedule: why"] {
+                    let _ = writeln!(body, "<tr class=\"write\"><td>{place}</td><td></td><td></td></tr>");
+                }
+                body += "</table><p class=\"sign\">Judge: ______________________  Steward: ______________________</p></section>\n";
+            }
+            Ok::<_, Problem>(Sheet::a4(&format!("Judges' sheets, {}", show.name), &body))
+        })
+        .await
+}
+
+/// Print the results
+///
+/// As they were given out last, with exhibitors as they chose to be published, and the trophies.
+#[utoipa::path(
+    tag = "shows",
+    security((), ("session" = [])),
+    responses((status = 200, description = "The results", body = String, content_type = "text/html"))
+)]
+#[get("/shows/{show_id}/print/results")]
+pub async fn outcome(
+    asker: MaybeAuth,
+    app: web::Data<App>,
+    path: web::Path<ShowId>,
+) -> Result<Sheet, Problem> {
+    let id = path.into_inner();
+    app.db
+        .read(move |conn| {
+            let show = visible_show(conn, asker.0.as_deref(), id)?;
+            let row = storksbill_db::rows::judging::results(conn, id)?.pop();
+            let row = row.ok_or_else(|| Problem::not_found("result"))?;
+            let out: PublishedOut = documents::part(&row.document)?;
+            let mut body = String::new();
+            let how = if row.reason.is_some() { " (given out anew)" } else { "" };
+            line(
+                &mut body,
+                &format!("{} results{how}, {}", row.state.as_str(), row.given_at.format("%-d %B %Y")),
+            );
+            for class in &out.classes {
+                let _ = writeln!(
+                    body,
+                    "<section><h2>Class {}: {}</h2><p class=\"quiet\">{} staged</p><table>",
+                    Text(&class.label),
+                    Text(&class.title),
+                    class.staged
+                );
+                for line in &class.lines {
+                    let place = match (line.place, line.sharing) {
+                        (Some(place), sharing) if sharing > 1 => format!("{place} ="),
+                        (Some(place), _) => place.to_string(),
+                        (None, _) => line.verdict.as_ref().map(said).unwrap_or_default(),
+                    };
+                    let _ = writeln!(
+                        body,
+                        "<tr><td class=\"place\">{}</td><td>{}</td><td>{}</td></tr>",
+                        Text(&place),
+                        Text(&line.exhibitor),
+                        Text(line.label.as_deref().unwrap_or_default()),
+                    );
+                }
+                body += "</table>";
+                if let Some(remark) = &class.remark {
+                    let _ = writeln!(body, "<p>{}</p>", Text(remark));
+                }
+                body += "</section>\n";
+            }
+            if !out.trophies.is_empty() {
+                body += "<h2>Trophies</h2>\n<table>\n";
+                for trophy in &out.trophies {
+                    let winners = if trophy.winners.is_empty() {
+                        "not won".to_owned()
+                    } else {
+                        trophy.winners.join(", ")
+                    };
+                    let _ = writeln!(
+                        body,
+                        "<tr><td>{}</td><td>{}</td></tr>",
+                        Text(&trophy.title),
+                        Text(&winners)
+                    );
+                }
+                body += "</table>\n";
+            }
+            Ok::<_, Problem>(Sheet::a4(&format!("Results of {}", show.name), &body))
+        })
+        .await
+}
+
+/// Print the prize list
+///
+/// What each exhibitor has won and is to be paid, with a line to sign: officers of the club.
+#[utoipa::path(
+    tag = "shows",
+    security(("session" = [])),
+    responses(
+        (status = 200, description = "The list", body = String, content_type = "text/html"),
+        (status = 409, description = "The schedule is not published yet", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
+)]
+#[get("/shows/{show_id}/print/prizes")]
+pub async fn prize_list(
+    officer: Officer,
+    app: web::Data<App>,
+    path: web::Path<ShowId>,
+) -> Result<Sheet, Problem> {
+    let id = path.into_inner();
+    app.db
+        .read(move |conn| {
+            let show = show_in_charge_of(conn, &officer, id)?;
+            let names: BTreeMap<u32, String> = entries::exhibitors(conn, id)?
+                .into_iter()
+                .filter_map(|one| Some((u32::try_from(one.number).ok()?, one.name)))
+                .collect();
+            let results = Day::load(conn, &show)?.results();
+            let mut body = "<table><tr><th>Number</th><th>Exhibitor</th><th>Firsts</th><th>Points</th><th class=\"money\">Prize money</th><th>Received</th></tr>\n".to_owned();
+            let mut sum = Pence(0);
+            for one in &results.exhibitors {
+                sum = sum + one.prize;
+                let _ = writeln!(
+                    body,
+                    "<tr class=\"write\"><td>{}</td><td>{}</td><td>{}</td><td>{}</td><td class=\"money\">{}</td><td></td></tr>",
+                    one.exhibitor.0,
+                    Text(names.get(&one.exhibitor.0).map(String::as_str).unwrap_or_default()),
+                    one.firsts,
+                    one.points,
+                    one.prize,
+                );
+            }
+            let _ = writeln!(body, "</table>\n<p>To be paid in all: {sum}</p>");
+            Ok::<_, Problem>(Sheet::a4(&format!("Prize list, {}", show.name), &body))
+        })
+        .await
+}
+
+/// Entries and exhibitors by class.
+struct Hall {
+    schedule: ShowSchedule,
+    by_class: BTreeMap<ClassId, Vec<Entry>>,
+    exhibitors: BTreeMap<ExhibitorId, Exhibitor>,
+}
+
+impl Hall {
+    fn load(conn: &mut Conn, show: &Show) -> Result<Self, Problem> {
+        let (_, mut schedule) = documents::in_force(conn, show)?;
+        schedule.classes.sort_by(|a, b| (&a.label, a.id).cmp(&(&b.label, b.id)));
+        let mut by_class: BTreeMap<ClassId, Vec<Entry>> = BTreeMap::new();
+        for entry in entries::of_show(conn, show.id)? {
+            if entry.state == EntryState::Entered {
+                by_class.entry(entry.class_id).or_default().push(entry);
+            }
+        }
+        let exhibitors = entries::exhibitors(conn, show.id)?.into_iter().map(|one| (one.id, one)).collect();
+        Ok(Self { schedule, by_class, exhibitors })
+    }
+
+    fn classes(&self) -> impl Iterator<Item = &ScheduleClass> {
+        self.schedule.classes.iter()
+    }
+
+    fn of(&self, class: ClassId) -> impl Iterator<Item = (&Entry, &Exhibitor)> {
+        let entries = self.by_class.get(&class).map(Vec::as_slice).unwrap_or_default();
+        entries.iter().filter_map(|entry| Some((entry, self.exhibitors.get(&entry.exhibitor_id)?)))
+    }
+
+    fn by_class(&self) -> impl Iterator<Item = (&ScheduleClass, &Entry, &Exhibitor)> {
+        self.classes()
+            .flat_map(|class| self.of(class.id).map(move |(entry, exhibitor)| (class, entry, exhibitor)))
+    }
+}
+
+fn day(schedule: &ShowSchedule) -> String {
+    schedule.held_on.format("%A, %-d %B %Y").to_string()
+}
+
+fn line(body: &mut String, text: &str) {
+    // Writing to a string cannot fail.
+    let _ = writeln!(body, "<p>{}</p>", Text(text));
+}
+
+/// Sections as they are printed, then classes that stand in none.
+fn by_section(schedule: &ShowSchedule) -> Vec<(&str, Vec<&ScheduleClass>)> {
+    let mut classes: Vec<&ScheduleClass> = schedule.classes.iter().collect();
+    classes.sort_by(|a, b| (&a.label, a.id).cmp(&(&b.label, b.id)));
+    let mut parts: Vec<(&str, Vec<&ScheduleClass>)> = schedule
+        .sections
+        .iter()
+        .map(|section| {
+            let of = |class: &&ScheduleClass| class.section.as_ref() == Some(&section.key);
+            (section.title.as_str(), classes.iter().copied().filter(of).collect())
+        })
+        .collect();
+    let others: Vec<&ScheduleClass> = classes
+        .into_iter()
+        .filter(|class| schedule.sections.iter().all(|section| class.section.as_ref() != Some(&section.key)))
+        .collect();
+    if !others.is_empty() {
+        parts.push(("Classes", others));
+    }
+    parts
+}
+
+/// What a class demands beside its title: limits as printed, or in millimetres, and its words.
+fn demands(class: &ScheduleClass) -> String {
+    let mut all: Vec<String> = Vec::new();
+    for slot in &class.rules.slots {
+        let limits = [
+            ("pot", slot.pot.as_ref()),
+            ("height", slot.height.as_ref().map(|height| &height.limit)),
+            ("clear stem", slot.clear_stem.as_ref()),
+            ("basket", slot.basket.as_ref()),
+            ("bloom", slot.bloom.as_ref()),
+        ];
+        for (what, limit) in limits {
+            if let Some(limit) = limit {
+                let words =
+                    if limit.words.is_empty() { String::new() } else { format!(" ({})", limit.words) };
+                all.push(format!("{what} {limit}{words}"));
+            }
+        }
+    }
+    all.extend(class.rules.words.clone());
+    if all.is_empty() {
+        return String::new();
+    }
+    format!("<p class=\"quiet\">{}</p>", Text(&all.join("; ")))
+}
+
+/// The fee of a member, and the prizes.
+fn money(class: &ScheduleClass) -> String {
+    let fee = class.rules.fee.map(|fee| format!("entry {}", fee.member));
+    let prizes: Vec<String> = class.rules.prizes.iter().map(ToString::to_string).collect();
+    let prizes = (!prizes.is_empty()).then(|| prizes.join(", "));
+    fee.into_iter().chain(prizes).collect::<Vec<_>>().join("; ")
+}
+
+fn award(how: &TrophyAward) -> &'static str {
+    match how {
+        TrophyAward::MostPoints(_) => "most points",
+        TrophyAward::MostFirsts => "most firsts",
+        TrophyAward::MostPrizeMoney => "most prize money",
+        TrophyAward::BestExhibit => "the best exhibit",
+        TrophyAward::ClassWinner => "the winner of the class",
+    }
+}
+
+/// A verdict in words.
+fn said(verdict: &serde_json::Value) -> String {
+    match verdict {
+        serde_json::Value::Object(fields) => {
+            let mut words = fields.iter().map(|(kind, more)| match kind.as_str() {
+                "commended" => more.as_str().unwrap_or_default().to_owned(),
+                other => {
+                    let reason = more.get("reason").and_then(serde_json::Value::as_str).unwrap_or_default();
+                    format!("{}: {reason}", other.replace('_', " "))
+                }
+            });
+            words.next().unwrap_or_default()
+        }
+        other => other.as_str().unwrap_or_default().replace('_', " "),
+    }
+}
