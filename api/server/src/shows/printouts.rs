@@ -13,7 +13,7 @@ use storksbill_db::rows::entries::{self, Entry, Exhibitor};
 use storksbill_db::rows::shows::Show;
 use storksbill_domain::ids::{ClassId, ExhibitorId, ShowId};
 use storksbill_domain::shows::{Pence, ScheduleClass, ShowSchedule, TrophyAward};
-use storksbill_domain::words::{EntryState, OfficialRole};
+use storksbill_domain::words::{EntryState, OfficialRole, ResultState};
 use utoipa::{IntoParams, ToSchema};
 
 use super::day::has_hand_in;
@@ -280,10 +280,11 @@ pub async fn outcome(
             let out: PublishedOut = documents::part(&row.document)?;
             let mut body = String::new();
             let how = if row.reason.is_some() { " (given out anew)" } else { "" };
-            line(
-                &mut body,
-                &format!("{} results{how}, {}", row.state.as_str(), row.given_at.format("%-d %B %Y")),
-            );
+            let firm = match row.state {
+                ResultState::Provisional => "Provisional",
+                ResultState::Final => "Final",
+            };
+            line(&mut body, &format!("{firm} results{how}, {}", row.given_at.format("%-d %B %Y")));
             for class in &out.classes {
                 let _ = writeln!(
                     body,
