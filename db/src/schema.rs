@@ -858,6 +858,14 @@ diesel::table! {
     }
 }
 
+diesel::table! {
+    calendar_feeds (member_id) {
+        member_id -> Text,
+        secret_sha256 -> Text,
+        created_at -> Timestamp,
+    }
+}
+
 diesel::joinable!(society_roles -> members (member_id));
 diesel::joinable!(club_members -> members (member_id));
 diesel::joinable!(club_members -> clubs (club_id));
@@ -886,6 +894,8 @@ diesel::joinable!(swap_events -> members (member_id));
 diesel::joinable!(swap_hand_overs -> cultivars (cultivar_id));
 diesel::joinable!(shows -> clubs (club_id));
 diesel::joinable!(show_entries -> show_exhibitors (exhibitor_id));
+diesel::joinable!(show_exhibitors -> shows (show_id));
+diesel::joinable!(trophy_awards -> trophies (trophy_id));
 diesel::joinable!(backtests -> fits (fit_id));
 diesel::joinable!(weather_sources -> stations (station_id));
 diesel::joinable!(inside_readings -> members (member_id));

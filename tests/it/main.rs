@@ -8,6 +8,7 @@
 )]
 
 mod brapi;
+mod calendars;
 mod clubs;
 mod conservation;
 mod crash;
@@ -34,6 +35,7 @@ mod pedigrees;
 mod plants;
 mod regions;
 mod registrations;
+mod results_sheet;
 mod reversions;
 mod roles;
 mod rounds;
@@ -42,6 +44,7 @@ mod season_page;
 mod segregation;
 mod sessions;
 mod show_day;
+mod show_kit;
 mod shows;
 mod spec;
 mod standards;
@@ -49,4 +52,5 @@ mod startup;
 mod stops;
 mod swap_terms;
 mod swaps;
+mod trophies;
 mod weather_in;

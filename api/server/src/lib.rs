@@ -12,6 +12,7 @@ pub mod settings;
 pub mod tls;
 
 pub mod brapi;
+pub mod calendars;
 pub mod clubs;
 pub mod conservation;
 pub mod crosses;
@@ -37,3 +38,4 @@ pub mod sessions;
 pub mod shows;
 pub mod swaps;
 pub mod tables;
+pub mod trophies;

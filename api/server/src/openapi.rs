@@ -52,13 +52,15 @@ use crate::serve::api_routes;
         (name = "health", description = "Health holds, where a plant's cuttings went, and who is told of a pest or disease"),
         (name = "conservation", description = "Cultivars that few members hold, and those the society does not want to lose"),
         (name = "notices", description = "What you are told, with a date to keep"),
+        (name = "calendars", description = "Your own dates as a calendar at a secret address"),
         (name = "crosses", description = "What raisers cross, what they count, and the numbered seedlings that come of it"),
         (name = "names", description = "Names of cultivars, checked before they are proposed"),
         (name = "pedigrees", description = "Ancestors, kinship and inbreeding"),
         (name = "register", description = "Names proposed, decided and registered"),
         (name = "reversions", description = "How often sports go back to what they came from"),
         (name = "segregation", description = "Classes of seedlings by the parents' genotypes, and counts against them"),
-        (name = "shows", description = "Shows and their classes"),
+        (name = "shows", description = "Schedules, entries, the day, judging and results"),
+        (name = "trophies", description = "Cups and medals of clubs: who won them, who has them, when they are due back"),
         (name = "brapi", description = "Plants, pedigrees and crosses for programs that speak the open standard BrAPI 2.1; read only"),
     )
 )]

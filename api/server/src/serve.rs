@@ -25,9 +25,9 @@ use crate::openapi;
 use crate::sessions::passwords::Passwords;
 use crate::settings::Serve;
 use crate::{
-    brapi, clubs, conservation, crosses, cultivars, fits, forecasts, health, jobs, members, names, notices,
-    pages, pedigrees, plants, regions, registrations, reversions, rounds, season, segregation, sessions,
-    shows, swaps,
+    brapi, calendars, clubs, conservation, crosses, cultivars, fits, forecasts, health, jobs, members, names,
+    notices, pages, pedigrees, plants, regions, registrations, reversions, rounds, season, segregation,
+    sessions, shows, swaps, trophies,
 };
 
 /// Everything a server can be told from outside, but for its state.
@@ -134,12 +134,14 @@ pub fn api_routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(conservation::routes)
         .configure(names::routes)
         .configure(notices::routes)
+        .configure(calendars::routes)
         .configure(crosses::routes)
         .configure(pedigrees::routes)
         .configure(segregation::routes)
         .configure(registrations::routes)
         .configure(reversions::routes)
-        .configure(shows::routes);
+        .configure(shows::routes)
+        .configure(trophies::routes);
 }
 
 /// Serves on a listener that is already bound; ends when the returned server is stopped.

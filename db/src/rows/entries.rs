@@ -8,9 +8,10 @@ use diesel::prelude::*;
 use storksbill_domain::ids::{
     ClassId, EntryId, ExhibitorId, MemberId, MemberResultId, ReceiptId, ShowEventId, ShowId,
 };
-use storksbill_domain::words::{EntryState, Payment, PublishAs};
+use storksbill_domain::words::{EntryState, Payment, PublishAs, ShowState};
 
-use crate::schema::{member_results, show_entries, show_events, show_exhibitors, show_receipts};
+use super::shows::Show;
+use crate::schema::{member_results, show_entries, show_events, show_exhibitors, show_receipts, shows};
 use crate::{Conn, DbError};
 
 /// Who shows at one show.
@@ -185,6 +186,41 @@ pub fn exhibitors(conn: &mut Conn, show: ShowId) -> Result<Vec<Exhibitor>, DbErr
 pub fn last_exhibitor_number(conn: &mut Conn, show: ShowId) -> Result<Option<i32>, DbError> {
     let numbers = show_exhibitors::table.filter(show_exhibitors::show_id.eq(show));
     Ok(numbers.select(max(show_exhibitors::number)).first(conn)?)
+}
+
+/// The shows at which a member has an entry that stands.
+pub fn shows_of_member(conn: &mut Conn, member: MemberId) -> Result<Vec<ShowId>, DbError> {
+    let all = show_entries::table
+        .inner_join(show_exhibitors::table)
+        .filter(show_exhibitors::member_id.eq(member))
+        .filter(show_entries::state.eq(EntryState::Entered))
+        .select(show_entries::show_id)
+        .distinct();
+    Ok(all.load(conn)?)
+}
+
+/// Shows with results at which a member was an exhibitor, the latest first.
+pub fn shows_with_results(
+    conn: &mut Conn,
+    member: MemberId,
+    after: Option<&(String, String)>,
+    limit: i64,
+) -> Result<Vec<(Exhibitor, Show)>, DbError> {
+    let mut query = show_exhibitors::table
+        .inner_join(shows::table)
+        .filter(show_exhibitors::member_id.eq(member))
+        .filter(shows::state.eq_any([ShowState::Provisional, ShowState::Final]))
+        .order((shows::held_on.desc(), shows::id.desc()))
+        .limit(limit)
+        .select((Exhibitor::as_select(), Show::as_select()))
+        .into_boxed();
+    if let Some((day, id)) = after {
+        // A cursor that holds no day is not one of ours: nothing stands after it.
+        let day = day.parse::<NaiveDate>().unwrap_or_default();
+        let earlier = shows::held_on.lt(day);
+        query = query.filter(earlier.or(shows::held_on.eq(day).and(shows::id.lt(id.clone()))));
+    }
+    Ok(query.load(conn)?)
 }
 
 /// Adds an entry with the next place in the secret order.

@@ -176,3 +176,9 @@ pub fn results(conn: &mut Conn, show: ShowId) -> Result<Vec<GivenOut>, DbError> 
     let all = show_results::table.filter(show_results::show_id.eq(show)).order(show_results::number);
     Ok(all.select(GivenOut::as_select()).load(conn)?)
 }
+
+/// Results as they were given out last.
+pub fn last_results(conn: &mut Conn, show: ShowId) -> Result<Option<GivenOut>, DbError> {
+    let all = show_results::table.filter(show_results::show_id.eq(show)).order(show_results::number.desc());
+    Ok(all.select(GivenOut::as_select()).first(conn).optional()?)
+}

@@ -1,6 +1,7 @@
 //! Rows and their queries, a module per family of nouns. A function that hides rows from the asker says so
 //! in its name (`visible_to`, `own_`). Rows never leave the server: what is sent are its `dto` types.
 
+pub mod calendars;
 pub mod conservation;
 pub mod crosses;
 pub mod cultivar_names;
@@ -29,6 +30,7 @@ pub mod settings;
 pub mod shows;
 pub mod swap_terms;
 pub mod swaps;
+pub mod trophies;
 pub mod weather_sources;
 
 /// A page of a list sorted by a text key and id: what stands after this place.

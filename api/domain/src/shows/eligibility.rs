@@ -10,7 +10,7 @@ use super::dates::{age_on, in_time};
 use super::facts::{Exhibit, ExhibitItem, ExhibitorFacts, PlantFacts, ShowFacts};
 use super::fitting::{Filling, fill, fit_plant};
 use super::reason::{Reason, Why};
-use super::words::{AsOf, ExhibitUnit, HouseholdRule};
+use super::words::{ExhibitUnit, HouseholdRule};
 use crate::ids::{ClassId, PlantId};
 
 /// The answer and its reasons.
@@ -273,11 +273,7 @@ fn person_reasons(rule: &EntrantRule, show: &ShowFacts, exhibitor: &ExhibitorFac
         }
     }
     if let Some(level) = &rule.level {
-        let as_of = match level.as_of {
-            AsOf::SeasonStart => show.season_start,
-            AsOf::EntryDay => show.today,
-            AsOf::ShowDay => show.held_on,
-        };
+        let as_of = level.looked_at_on(show.season_start, show.today, show.held_on);
         let judgement = level.judge(&exhibitor.history, as_of, exhibitor.outside_declared);
         whys.extend(
             judgement

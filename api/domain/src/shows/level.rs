@@ -157,6 +157,16 @@ impl LevelRule {
         self.conditions.iter().map(|condition| condition.standing(history, as_of)).collect()
     }
 
+    /// The day on which the past is looked at, for a show held on `held_on` in a season that began on `season_start`, to
+    /// one who enters `today`.
+    pub fn looked_at_on(&self, season_start: NaiveDate, today: NaiveDate, held_on: NaiveDate) -> NaiveDate {
+        match self.as_of {
+            AsOf::SeasonStart => season_start,
+            AsOf::EntryDay => today,
+            AsOf::ShowDay => held_on,
+        }
+    }
+
     /// Whether an exhibitor with this past is of the level on `as_of`. Results that were not declared can only add:
     /// too many already stay too many, and enough already stay enough.
     pub fn judge(&self, history: &[PastResult], as_of: NaiveDate, outside_declared: bool) -> LevelJudgement {

@@ -15,7 +15,7 @@ use super::trophy_working::{
     JudgesChoice, OutOfRunning, PastWinner, TieStep, TieValue, TrophyOutcome, TrophyPart, TrophyResult,
     TrophyScore,
 };
-use super::words::{AsOf, TieBreak};
+use super::words::TieBreak;
 
 /// Decides the trophies in the order of the schedule. `ordered` and `results` are the classes, in one order.
 pub(super) fn decide_trophies(
@@ -152,7 +152,8 @@ fn out_of_running(
     }
     let level = trophy.level.as_ref()?;
     // Trophies have no entry day: the day of the show stands for it.
-    let as_of = if level.as_of == AsOf::SeasonStart { day.season_start } else { day.schedule.held_on };
+    let held_on = day.schedule.held_on;
+    let as_of = level.looked_at_on(day.season_start, held_on, held_on);
     let history = person.map(|person| person.history.as_slice()).unwrap_or_default();
     let declared = person.is_some_and(|person| person.outside_declared);
     let judgement = level.judge(history, as_of, declared);

@@ -30,7 +30,7 @@ pub async fn assign<B: MessageBody + 'static>(
         _ => Uuid::now_v7().simple().to_string(),
     };
     let method = request.method().clone();
-    let path = request.path().to_owned();
+    let path = logged(request.path()).to_owned();
     let started = std::time::Instant::now();
     let result = REQUEST_ID.scope(id.clone(), next.call(request)).await;
     let mut response = match result {
@@ -54,6 +54,11 @@ pub async fn assign<B: MessageBody + 'static>(
         response.headers_mut().insert(HEADER, value);
     }
     Ok(response)
+}
+
+/// The address as it is logged: that of a member's calendar is its key.
+fn logged(path: &str) -> &str {
+    if path.starts_with("/api/v1/calendars/") { "/api/v1/calendars/{secret}/own.ics" } else { path }
 }
 
 fn is_plain(id: &str) -> bool {

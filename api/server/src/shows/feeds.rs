@@ -14,6 +14,7 @@ use storksbill_domain::words::ShowState;
 
 use super::{documents, show_in_charge_of};
 use crate::app::App;
+use crate::calendars::ical::{Calendar, Event, When};
 use crate::http::auth::Officer;
 use crate::http::problem::Problem;
 use crate::pages::text::Text;
@@ -46,66 +47,29 @@ pub async fn calendar(app: web::Data<App>) -> Result<HttpResponse, Problem> {
 }
 
 fn calendar_of(name: &str, all: &[Show], now: DateTime<Utc>) -> String {
-    let mut text = String::new();
-    for line in ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//Storksbill//Shows//EN", "CALSCALE:GREGORIAN"] {
-        content_line(&mut text, line);
-    }
-    content_line(&mut text, &format!("X-WR-CALNAME:{}", escaped(name)));
-    let stamp = now.format("%Y%m%dT%H%M%SZ");
+    let mut whole = Calendar::new(name, now);
     for show in all {
-        let status = if show.state == ShowState::Cancelled { "CANCELLED" } else { "CONFIRMED" };
-        let after = show.held_on + chrono::TimeDelta::days(1);
-        for (part, summary, when) in [
-            (
-                "day",
-                show.name.clone(),
-                format!(
-                    "DTSTART;VALUE=DATE:{}\nDTEND;VALUE=DATE:{}",
-                    show.held_on.format("%Y%m%d"),
-                    after.format("%Y%m%d")
-                ),
-            ),
-            (
-                "closing",
-                format!("Entries close: {}", show.name),
-                format!("DTSTART:{}", show.closes_at.format("%Y%m%dT%H%M%SZ")),
-            ),
-        ] {
-            content_line(&mut text, "BEGIN:VEVENT");
-            content_line(&mut text, &format!("UID:{}-{part}@storksbill", show.id));
-            content_line(&mut text, &format!("DTSTAMP:{stamp}"));
-            content_line(&mut text, &format!("SEQUENCE:{}", show.version));
-            for line in when.lines() {
-                content_line(&mut text, line);
-            }
-            content_line(&mut text, &format!("SUMMARY:{}", escaped(&summary)));
-            content_line(&mut text, &format!("LOCATION:{}", escaped(&show.place)));
-            content_line(&mut text, &format!("STATUS:{status}"));
-            content_line(&mut text, "END:VEVENT");
+        for event in events_of(show) {
+            whole.add(&event);
         }
     }
-    content_line(&mut text, "END:VCALENDAR");
-    text
+    whole.finish()
 }
 
-/// RFC 5545, 3.3.11: backslash, semicolon, comma and line ends in texts.
-fn escaped(text: &str) -> String {
-    let text = text.replace('\\', "\\\\").replace(';', "\\;").replace(',', "\\,");
-    text.replace("\r\n", "\\n").replace(['\n', '\r'], "\\n")
-}
-
-/// RFC 5545, 3.1: lines end with CR and LF, and are folded before the 76th octet, never within a character.
-fn content_line(text: &mut String, line: &str) {
-    let mut octets = 0;
-    for letter in line.chars() {
-        if octets + letter.len_utf8() > 75 {
-            text.push_str("\r\n ");
-            octets = 1;
-        }
-        text.push(letter);
-        octets += letter.len_utf8();
-    }
-    text.push_str("\r\n");
+/// The day of a show, and the moment that its entries close.
+pub(crate) fn events_of(show: &Show) -> [Event; 2] {
+    let event = |part: &str, when: When, summary: String| Event {
+        uid: format!("{}-{part}", show.id),
+        sequence: show.version,
+        when,
+        summary,
+        location: Some(show.place.clone()),
+        is_cancelled: show.state == ShowState::Cancelled,
+    };
+    [
+        event("day", When::Day(show.held_on), show.name.clone()),
+        event("closing", When::Moment(show.closes_at), format!("Entries close: {}", show.name)),
+    ]
 }
 
 /// See news of shows
@@ -254,31 +218,4 @@ fn sent(kind: &str, body: String) -> HttpResponse {
         .insert_header((CACHE_CONTROL, "public, max-age=900"))
         .insert_header((X_CONTENT_TYPE_OPTIONS, "nosniff"))
         .body(body)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// RFC 5545 (2009), 3.1: a line of text is at most 75 octets without its break; a folded one goes on after a blank.
-    #[test]
-    fn long_lines_are_folded_by_octets_and_never_within_a_letter() {
-        let mut text = String::new();
-        content_line(&mut text, &format!("SUMMARY:{}", "Ménage ".repeat(30)));
-        for line in text.split("\r\n").filter(|line| !line.is_empty()) {
-            assert!(line.len() <= 75, "{} octets: {line}", line.len());
-        }
-        assert_eq!(
-            text.replace("\r\n ", "").trim_end(),
-            format!("SUMMARY:{}", "Ménage ".repeat(30)).trim_end()
-        );
-    }
-
-    /// RFC 5545 (2009), 3.3.11: the description of its example, with its comma and line end.
-    #[test]
-    fn texts_are_escaped_as_the_rfc_shows() {
-        let text = "Project XYZ Final Review\nConference Room - 3B\nCome Prepared.";
-        assert_eq!(escaped(text), "Project XYZ Final Review\\nConference Room - 3B\\nCome Prepared.");
-        assert_eq!(escaped("a,b;c\\d"), "a\\,b\\;c\\\\d");
-    }
 }

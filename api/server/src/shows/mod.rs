@@ -11,6 +11,7 @@
 mod classes;
 mod copy;
 mod day;
+mod day_pack;
 pub(crate) mod documents;
 mod draft;
 mod dto;
@@ -19,17 +20,20 @@ mod entries;
 mod entry_dto;
 mod exhibitors;
 mod facts;
-mod feeds;
+pub(crate) mod feeds;
 mod find;
 mod judging;
 mod look;
 mod officials;
+mod own;
+mod presentation;
 mod printouts;
 mod protests;
 mod publish;
 mod receipts;
 mod result_dto;
 mod results;
+mod results_sheet;
 mod schedule_dto;
 
 use storksbill_db::Conn;
@@ -101,6 +105,14 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(printouts::judges)
         .service(printouts::outcome)
         .service(printouts::prize_list)
+        .service(presentation::trophy_list)
+        .service(own::my_results)
+        .service(own::my_trophies)
+        .service(own::my_levels)
+        .service(day_pack::pack_data)
+        .service(day_pack::pack_page)
+        .service(results_sheet::blank)
+        .service(results_sheet::take)
         .service(feeds::entries_table);
 }
 

@@ -449,7 +449,7 @@ fn by_section(schedule: &ShowSchedule) -> Vec<(&str, Vec<&ScheduleClass>)> {
 }
 
 /// What a class demands beside its title: limits as printed, or in millimetres, and its words.
-fn demands(class: &ScheduleClass) -> String {
+pub(super) fn demanded(class: &ScheduleClass) -> Vec<String> {
     let mut all: Vec<String> = Vec::new();
     for slot in &class.rules.slots {
         let limits = [
@@ -468,6 +468,11 @@ fn demands(class: &ScheduleClass) -> String {
         }
     }
     all.extend(class.rules.words.clone());
+    all
+}
+
+fn demands(class: &ScheduleClass) -> String {
+    let all = demanded(class);
     if all.is_empty() {
         return String::new();
     }
@@ -482,7 +487,7 @@ fn money(class: &ScheduleClass) -> String {
     fee.into_iter().chain(prizes).collect::<Vec<_>>().join("; ")
 }
 
-fn award(how: &TrophyAward) -> &'static str {
+pub(super) fn award(how: &TrophyAward) -> &'static str {
     match how {
         TrophyAward::MostPoints(_) => "most points",
         TrophyAward::MostFirsts => "most firsts",

@@ -3,18 +3,19 @@
 use std::collections::BTreeMap;
 
 use actix_web::{get, post, web};
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, Datelike, Utc};
 use serde::Deserialize;
 use storksbill_db::Conn;
 use storksbill_db::rows::entries::{self, Entry, Exhibitor, MemberResult};
 use storksbill_db::rows::judging::{self as rows, GivenOut, Judgment};
 use storksbill_db::rows::notices::{self, Notice};
 use storksbill_db::rows::shows::{self, Show};
+use storksbill_db::rows::trophies;
 use storksbill_domain::ids::{ClassId, MemberResultId, ShowId};
 use storksbill_domain::shows::{
-    ClassJudgment, ExhibitorNumber, FindingWeight, PastResult, Reach, ShowDay, ShowExhibitor, ShowResults,
-    ShowSchedule, ShownExhibit, TrophyChoice, TrophyOutcome, Verdict, canonical_json, past_results,
-    protests_close, show_results,
+    ClassJudgment, ExhibitorNumber, FindingWeight, PastResult, PastWinner, Reach, ShowDay, ShowExhibitor,
+    ShowResults, ShowSchedule, ShownExhibit, TrophyChoice, TrophyOutcome, Verdict, canonical_json,
+    past_results, protests_close, show_results,
 };
 use storksbill_domain::words::{
     EntryState, NoticeKind, ProtestState, PublishAs, ResultState, ShowState, SubjectKind,
@@ -33,6 +34,7 @@ use crate::http::etag::IfMatch;
 use crate::http::json::Valid;
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
+use crate::trophies::{Winner, enter_winners};
 
 /// See the results with their working
 ///
@@ -134,6 +136,7 @@ pub async fn give_out(
             shows::update(conn, &show)?;
             if state == ResultState::Final {
                 day.enter_histories(conn, &show, &results)?;
+                enter_winners(conn, &show, &day.winners(&results), now.naive_utc())?;
             }
             let words = format!("Results {} given out as {}.", row.number, state.as_str());
             note(conn, id, Some(officer.member), "results", None, &words, now.naive_utc())?;
@@ -266,6 +269,7 @@ pub(super) struct Day {
     judged: BTreeMap<ClassId, Judgment>,
     judgments: Vec<ClassJudgment>,
     choices: Vec<TrophyChoice>,
+    past_winners: Vec<PastWinner>,
 }
 
 impl Day {
@@ -306,7 +310,8 @@ impl Day {
             rows::choices(conn, show.id)?.into_iter().map(|row| (row.trophy_key, row.document)).collect();
         let choices =
             last.values().map(|document| documents::part(document)).collect::<Result<Vec<_>, _>>()?;
-        Ok(Self { schedule, entries, exhibitors, exhibits, people, judged, judgments, choices })
+        let past_winners = past_winners(conn, show, &schedule, &exhibitors)?;
+        Ok(Self { schedule, entries, exhibitors, exhibits, people, judged, judgments, choices, past_winners })
     }
 
     pub(super) fn results(&self) -> ShowResults {
@@ -317,7 +322,7 @@ impl Day {
             exhibitors: &self.people,
             judgments: &self.judgments,
             choices: &self.choices,
-            past_winners: &[],
+            past_winners: &self.past_winners,
         })
     }
 
@@ -403,6 +408,30 @@ impl Day {
         Ok(entries::insert_results(conn, &gained)?)
     }
 
+    /// Who won the trophies, as they chose to be published.
+    fn winners(&self, results: &ShowResults) -> Vec<Winner> {
+        let people: BTreeMap<ExhibitorNumber, &Exhibitor> =
+            self.exhibitors.iter().map(|one| (exhibitor_number(one), one)).collect();
+        let mut winners = Vec::new();
+        for trophy in &results.trophies {
+            let all = match &trophy.outcome {
+                TrophyOutcome::Won { exhibitor, .. } => vec![*exhibitor],
+                TrophyOutcome::Shared(all) => all.clone(),
+                _ => Vec::new(),
+            };
+            let known = self.schedule.trophies.iter().find(|known| known.key == trophy.trophy);
+            for exhibitor in all.iter().filter_map(|number| people.get(number)) {
+                winners.push(Winner {
+                    key: trophy.trophy.clone(),
+                    title: known.map(|known| known.title.clone()).unwrap_or_default(),
+                    member_id: exhibitor.member_id,
+                    name: public_name(exhibitor),
+                });
+            }
+        }
+        winners
+    }
+
     fn tell_exhibitors(
         &self,
         conn: &mut Conn,
@@ -428,6 +457,31 @@ impl Day {
             .collect();
         Ok(notices::insert_all(conn, &rows)?)
     }
+}
+
+/// Who of these exhibitors won a trophy of the schedule in a year before, by the club's register.
+fn past_winners(
+    conn: &mut Conn,
+    show: &Show,
+    schedule: &ShowSchedule,
+    exhibitors: &[Exhibitor],
+) -> Result<Vec<PastWinner>, Problem> {
+    if schedule.trophies.iter().all(|trophy| trophy.barred_years == 0) {
+        return Ok(Vec::new());
+    }
+    let mut found = Vec::new();
+    for (trophy, award) in trophies::awards_of_club(conn, show.club_id)? {
+        let Ok(years_ago) = u32::try_from(schedule.held_on.year() - award.year) else { continue };
+        // A guest is known by the name alone.
+        let same = |one: &&Exhibitor| match award.member_id {
+            Some(member) => one.member_id == Some(member),
+            None => one.member_id.is_none() && one.name == award.name,
+        };
+        if let Some(exhibitor) = exhibitors.iter().find(same) {
+            found.push(PastWinner { trophy, exhibitor: exhibitor_number(exhibitor), years_ago });
+        }
+    }
+    Ok(found)
 }
 
 fn exhibitor_number(exhibitor: &Exhibitor) -> ExhibitorNumber {

@@ -1,0 +1,625 @@
+//! Results keyed without the network, taken as a table: as often as one likes with the same effect.
+//!
+//! A line is an exhibit with what was said of it, or, without an entry number, something of the whole class. A class of
+//! which the table says something is judged by what the table says; a class of which it says nothing stays as it is.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::str::FromStr;
+
+use actix_web::{HttpResponse, get, post, web};
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use storksbill_db::Conn;
+use storksbill_db::rows::entries::{self, Entry};
+use storksbill_db::rows::judging::{self as rows, Judgment};
+use storksbill_db::rows::shows::Show;
+use storksbill_domain::ids::{ClassId, ShowId};
+use storksbill_domain::policy::Actor;
+use storksbill_domain::shows::{
+    ClassJudgment, ClassLabel, Commendation, EntryNumber, JudgedExhibit, ScheduleClass, ShowSchedule, Verdict,
+};
+use storksbill_domain::words::{EntryState, ShowState};
+use utoipa::{IntoParams, ToSchema};
+
+use super::entry_dto::ClassNameOut;
+use super::find::{name_of, own_name};
+use super::publish::note;
+use super::{documents, show_in_charge_of};
+use crate::app::App;
+use crate::http::auth::Officer;
+use crate::http::patch::Patch;
+use crate::http::problem::{Code, Problem};
+use crate::http::reply::Reply;
+use crate::http::upload::{Table, TableFormat};
+use crate::tables::download;
+use crate::tables::sheet::{self, Faults, Line, Sheet};
+
+/// The columns, in the order in which they are written.
+pub(super) const COLUMNS: [&str; 5] = ["class", "entry", "staged", "result", "words"];
+/// Not according to schedule.
+const NOT_AS_SCHEDULE: &str = "NAS";
+/// Put out for another reason.
+const PUT_OUT: &str = "OUT";
+const WITHHELD: &str = "withheld";
+const REMARK: &str = "remark";
+const JUDGE: &str = "judge";
+
+/// What may stand in `result`, and what it means.
+pub(super) const RESULT_CODES: [(&str, &str); 9] = [
+    ("1", "first; 2 for second, and so on"),
+    ("2=", "second, shared on purpose with another exhibit that has 2= too"),
+    ("VHC", "very highly commended"),
+    ("HC", "highly commended"),
+    ("C", "commended"),
+    (NOT_AS_SCHEDULE, "not according to schedule; why stands in `words`"),
+    (PUT_OUT, "put out for another reason, which stands in `words`"),
+    ("withheld 2", "without an entry: the second place is withheld"),
+    (
+        JUDGE,
+        "without an entry: the judge has signed the sheet; `words` is the judge's name. `remark`: a remark",
+    ),
+];
+
+/// What was said of one class.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, ToSchema)]
+pub struct ClassSaid {
+    /// The exhibits that something is said of.
+    pub judged: Vec<JudgedExhibit>,
+    /// Places shared on purpose.
+    pub equal: Vec<u32>,
+    /// Places withheld.
+    pub withheld: Vec<u32>,
+    /// A remark for the class.
+    pub remark: Option<String>,
+    /// Who judged.
+    pub judge: Option<String>,
+    /// The judge has signed it.
+    pub signed_off: bool,
+}
+
+impl ClassSaid {
+    /// In an order that does not depend on who wrote it down.
+    fn sorted(mut self) -> Self {
+        self.judged.sort_by_key(|judged| judged.entry);
+        self.equal.sort_unstable();
+        self.withheld.sort_unstable();
+        self
+    }
+
+    fn of(row: &Judgment) -> Result<Self, Problem> {
+        let ClassJudgment { judged, equal, withheld, .. } = documents::part(&row.document)?;
+        let said = Self {
+            judged,
+            equal,
+            withheld,
+            remark: row.remark.clone(),
+            judge: Some(row.judge.clone()),
+            signed_off: row.signed_off,
+        };
+        Ok(said.sorted())
+    }
+}
+
+/// An exhibit that is staged, or no longer.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct StagingChange {
+    /// Its number.
+    pub entry: EntryNumber,
+    /// Its class.
+    pub class: ClassNameOut,
+    /// As it is by the table.
+    pub staged: bool,
+}
+
+/// A class of which the table says something new.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ClassChange {
+    /// Which.
+    pub class: ClassNameOut,
+    /// What was said last; none when it was not judged yet.
+    pub before: Option<ClassSaid>,
+    /// What the table says.
+    pub after: ClassSaid,
+}
+
+/// What a table of results does, or in a dry run would do.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ResultsSheetOut {
+    /// Whether nothing was written because only the differences were asked for.
+    pub dry_run: bool,
+    /// Exhibits staged, or no longer.
+    pub staging: Vec<StagingChange>,
+    /// Classes of which something new is said.
+    pub classes: Vec<ClassChange>,
+    /// How many classes the table says the same of as before.
+    pub unchanged: usize,
+}
+
+/// How to take a table of results.
+#[derive(Debug, Clone, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+pub struct HowTaken {
+    /// Only show the differences; false when not given.
+    #[serde(default)]
+    #[param(required = false)]
+    pub dry_run: bool,
+    /// Why classes that were judged already are corrected, 4 to 500 characters; needed where there are any.
+    pub reason: Option<String>,
+}
+
+/// Take a table of results
+///
+/// What was written down in the hall, as CSV in UTF-8 with the columns `class`, `entry`, `staged`, `result`, `words`:
+/// the table that `GET /api/v1/shows/{show_id}/results-sheet.csv` gives out, filled in. Officers of the club.
+///
+/// `result` is a place (`1`), a place shared on purpose (`2=`), `VHC`, `HC`, `C`, `NAS` (not according to schedule) or
+/// `OUT`; the last two with the reason in `words`. A line without `entry` is about its class: `withheld 2`, `remark` with
+/// the remark in `words`, `judge` with the judge's name in `words` when the sheet is signed. `staged` is `yes`, `no` or
+/// blank; an exhibit with a result was staged.
+///
+/// The same table may be sent any number of times: what it says already stands and nothing more is written. With
+/// `dry_run` the differences are shown and nothing is written. Classes judged before are corrected in a new version, with
+/// the `reason`. All lines are taken or none: the refusal names every bad line.
+#[utoipa::path(
+    tag = "shows",
+    security(("session" = [])),
+    request_body(content = String, content_type = "text/csv", description = "The table"),
+    params(HowTaken, ("Idempotency-Key" = Option<String>, Header, description = "Makes a repeat of this request safe")),
+    responses(
+        (status = 200, description = "What was done, or would be", body = ResultsSheetOut),
+        (status = 409, description = "The show is not being judged", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
+)]
+#[post("/shows/{show_id}/results-sheet")]
+pub async fn take(
+    officer: Officer,
+    app: web::Data<App>,
+    path: web::Path<ShowId>,
+    how: web::Query<HowTaken>,
+    table: Table,
+) -> Result<Reply, Problem> {
+    let id = path.into_inner();
+    let HowTaken { dry_run, reason } = how.into_inner();
+    let now = app.clock.now();
+    if table.format != TableFormat::Csv {
+        return Err(Problem::new(
+            Code::UnsupportedMediaType,
+            "Send the table with `Content-Type: text/csv`.",
+        ));
+    }
+    if reason.as_ref().is_some_and(|reason| !(4..=500).contains(&reason.trim().chars().count())) {
+        return Err(Problem::field("/reason", "wrong-length", "is 4 to 500 characters"));
+    }
+    let ticket = table.ticket.clone();
+    let read = web::block(move || Sheet::read(&table.bytes, &COLUMNS))
+        .await
+        .map_err(|_stopping| Problem::busy("The server is stopping. Nothing was written; try again."))??;
+    if dry_run {
+        return app
+            .db
+            .read(move |conn| {
+                let plan = Plan::of(conn, &officer, id, &read)?;
+                Reply::ok(&plan.told(true))
+            })
+            .await;
+    }
+    app.db
+        .write(move |conn| {
+            ticket.once(conn, officer.member, now, |conn| {
+                let plan = Plan::of(conn, &officer, id, &read)?;
+                plan.store(conn, &officer, reason.as_deref(), now)?;
+                Reply::ok(&plan.told(false))
+            })
+        })
+        .await
+}
+
+/// Get a table to write results in
+///
+/// Every exhibit by class, with what is known already: fill it in and send it to
+/// `POST /api/v1/shows/{show_id}/results-sheet`. Officers of the club.
+#[utoipa::path(
+    tag = "shows",
+    security(("session" = [])),
+    responses(
+        (status = 200, description = "The table", body = String, content_type = "text/csv"),
+        (status = 409, description = "The schedule is not published yet", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
+)]
+#[get("/shows/{show_id}/results-sheet.csv")]
+pub async fn blank(
+    officer: Officer,
+    app: web::Data<App>,
+    path: web::Path<ShowId>,
+) -> Result<HttpResponse, Problem> {
+    let id = path.into_inner();
+    let csv = app
+        .db
+        .read(move |conn| {
+            let show = show_in_charge_of(conn, &officer, id)?;
+            let kept = Kept::load(conn, &show)?;
+            let mut lines = Vec::new();
+            for class in &kept.schedule.classes {
+                let said = kept.said.get(&class.id).map(|(_, said)| said);
+                kept.lines_of(class, said, &mut lines);
+            }
+            sheet::write(&COLUMNS, lines.into_iter())
+        })
+        .await?;
+    Ok(download("results.csv", csv))
+}
+
+/// What is kept of the day.
+struct Kept {
+    schedule: ShowSchedule,
+    entries: BTreeMap<EntryNumber, Entry>,
+    said: BTreeMap<ClassId, (i32, ClassSaid)>,
+}
+
+impl Kept {
+    fn load(conn: &mut Conn, show: &Show) -> Result<Self, Problem> {
+        let (_, mut schedule) = documents::in_force(conn, show)?;
+        schedule.classes.sort_by(|a, b| (&a.label, a.id).cmp(&(&b.label, b.id)));
+        let entries = entries::of_show(conn, show.id)?
+            .into_iter()
+            .filter(|entry| entry.state == EntryState::Entered)
+            .filter_map(|entry| Some((u32::try_from(entry.number).ok()?.try_into().ok()?, entry)))
+            .collect();
+        let mut said = BTreeMap::new();
+        for row in rows::judgments(conn, show.id)? {
+            said.insert(row.class_id, (row.version, ClassSaid::of(&row)?));
+        }
+        Ok(Self { schedule, entries, said })
+    }
+
+    fn lines_of(&self, class: &ScheduleClass, said: Option<&ClassSaid>, lines: &mut Vec<[String; 5]>) {
+        let label = class.label.to_string();
+        for (number, entry) in self.entries.iter().filter(|(_, entry)| entry.class_id == class.id) {
+            let judged = said.and_then(|said| said.judged.iter().find(|judged| judged.entry == *number));
+            let (result, words) = match judged.map(|judged| &judged.verdict) {
+                None => (String::new(), String::new()),
+                Some(Verdict::Placed(place)) => {
+                    let shared = said.is_some_and(|said| said.equal.contains(place));
+                    (format!("{place}{}", if shared { "=" } else { "" }), String::new())
+                }
+                Some(Verdict::Commended(code)) => (code.to_string(), String::new()),
+                Some(Verdict::NotAsSchedule { reason }) => (NOT_AS_SCHEDULE.to_owned(), reason.clone()),
+                Some(Verdict::Disqualified { reason }) => (PUT_OUT.to_owned(), reason.clone()),
+            };
+            let staged = if entry.staged_at.is_some() { "yes" } else { "" };
+            lines.push([label.clone(), number.to_string(), staged.to_owned(), result, words]);
+        }
+        let Some(said) = said else { return };
+        let mut of_class = |result: String, words: String| {
+            lines.push([label.clone(), String::new(), String::new(), result, words]);
+        };
+        for place in &said.withheld {
+            of_class(format!("{WITHHELD} {place}"), String::new());
+        }
+        if let Some(remark) = &said.remark {
+            of_class(REMARK.to_owned(), remark.clone());
+        }
+        if let (true, Some(judge)) = (said.signed_off, &said.judge) {
+            of_class(JUDGE.to_owned(), judge.clone());
+        }
+    }
+}
+
+/// What one line says.
+enum Saying {
+    /// Nothing but where it stands.
+    Nothing,
+    /// Of an exhibit, and whether its place is shared.
+    Exhibit(EntryNumber, Verdict, bool),
+    /// A place of the class is withheld.
+    Withheld(u32),
+    Remark(String),
+    Judge(String),
+}
+
+/// What a table comes to beside what is kept.
+struct Plan {
+    show: Show,
+    entries: BTreeMap<EntryNumber, Entry>,
+    staging: Vec<StagingChange>,
+    classes: Vec<(i32, ClassChange)>,
+    unchanged: usize,
+}
+
+impl Plan {
+    fn of(conn: &mut Conn, actor: &Actor, id: ShowId, table: &Sheet) -> Result<Self, Problem> {
+        let show = show_in_charge_of(conn, actor, id)?;
+        let kept = Kept::load(conn, &show)?;
+        if !matches!(show.state, ShowState::Published | ShowState::Provisional) {
+            return Err(Problem::new(Code::WrongState, "The show is not being judged."));
+        }
+        let mut faults: Vec<(u64, Faults)> = Vec::new();
+        let mut met = BTreeSet::new();
+        let mut said: BTreeMap<ClassId, ClassSaid> = BTreeMap::new();
+        let mut staged: BTreeMap<EntryNumber, bool> = BTreeMap::new();
+        for mut line in table.lines() {
+            let number = entry_of(&mut line);
+            if let Some(number) = number
+                && !met.insert(number)
+            {
+                line.faults.add("entry", "repeated", format!("{number} stands on an earlier line too"));
+            }
+            let class = class_of(&mut line, &kept, number);
+            let saying = saying_of(&mut line, number);
+            let stands = staging_of(&mut line);
+            if let (Some(number), Some(_)) = (number, class) {
+                let has_result = matches!(saying, Saying::Exhibit(..));
+                if has_result && stands == Some(false) {
+                    line.faults.add("staged", "not-staged", "is `no` for an exhibit with a result");
+                }
+                let now = kept.entries.get(&number).is_some_and(|entry| entry.staged_at.is_some());
+                let then = if has_result { true } else { stands.unwrap_or(now) };
+                if then != now {
+                    if show.state != ShowState::Published {
+                        let detail = "cannot change: the results are out; move or correct by hand";
+                        line.faults.add("staged", "results-out", detail);
+                    }
+                    staged.insert(number, then);
+                }
+            }
+            if let Some(class) = class {
+                match saying {
+                    Saying::Nothing => {}
+                    Saying::Exhibit(entry, verdict, shared) => {
+                        let said = said.entry(class.id).or_default();
+                        if let (true, Verdict::Placed(place)) = (shared, &verdict)
+                            && !said.equal.contains(place)
+                        {
+                            said.equal.push(*place);
+                        }
+                        said.judged.push(JudgedExhibit { entry, verdict });
+                    }
+                    Saying::Withheld(place) => said.entry(class.id).or_default().withheld.push(place),
+                    Saying::Remark(words) => said.entry(class.id).or_default().remark = Some(words),
+                    Saying::Judge(name) => {
+                        let said = said.entry(class.id).or_default();
+                        said.judge = Some(name);
+                        said.signed_off = true;
+                    }
+                }
+            }
+            faults.push((line.number, line.faults));
+        }
+        sheet::refuse(faults.iter().map(|(number, faults)| (*number, faults)))?;
+        Ok(Self::beside(show, kept, said, &staged))
+    }
+
+    fn beside(
+        show: Show,
+        kept: Kept,
+        said: BTreeMap<ClassId, ClassSaid>,
+        staged: &BTreeMap<EntryNumber, bool>,
+    ) -> Self {
+        let mut plan =
+            Self { show, entries: BTreeMap::new(), staging: Vec::new(), classes: Vec::new(), unchanged: 0 };
+        let named = |id: ClassId| kept.schedule.classes.iter().find(|class| class.id == id).map(name_of);
+        for (number, staged) in staged {
+            if let Some(class) = kept.entries.get(number).and_then(|entry| named(entry.class_id)) {
+                plan.staging.push(StagingChange { entry: *number, class, staged: *staged });
+            }
+        }
+        for (id, after) in said {
+            let before = kept.said.get(&id);
+            let mut after = after.sorted();
+            // A sheet that nobody signed yet keeps the judge's name as it is.
+            if after.judge.is_none() {
+                after.judge = before.and_then(|(_, said)| said.judge.clone());
+            }
+            if before.is_some_and(|(_, said)| *said == after) {
+                plan.unchanged += 1;
+            } else if let Some(class) = named(id) {
+                let version = before.map_or(0, |(version, _)| *version);
+                let before = before.map(|(_, said)| said.clone());
+                plan.classes.push((version, ClassChange { class, before, after }));
+            }
+        }
+        plan.entries = kept.entries;
+        plan
+    }
+
+    fn store(
+        &self,
+        conn: &mut Conn,
+        actor: &Actor,
+        reason: Option<&str>,
+        now: DateTime<Utc>,
+    ) -> Result<(), Problem> {
+        let corrected: Vec<String> = self
+            .classes
+            .iter()
+            .filter(|(version, _)| *version > 0)
+            .map(|(_, change)| change.class.label.to_string())
+            .collect();
+        if !corrected.is_empty() && reason.is_none() {
+            let detail = format!(
+                "is required: classes {} were judged already and are corrected",
+                corrected.join(", ")
+            );
+            return Err(Problem::field("/reason", "required", detail));
+        }
+        for change in &self.staging {
+            let Some(entry) = self.entries.get(&change.entry) else { continue };
+            let mut entry = entry.clone();
+            entry.checked_in_at = entry.checked_in_at.or_else(|| change.staged.then(|| now.naive_utc()));
+            entry.staged_at = change.staged.then(|| now.naive_utc());
+            entry.version += 1;
+            entries::update(conn, &entry)?;
+            let words = if change.staged { "Staged, by a table." } else { "Not staged, by a table." };
+            let subject = Some(entry.id.to_string());
+            note(conn, self.show.id, Some(actor.member), "staged", subject, words, now.naive_utc())?;
+        }
+        let keyed_by = own_name(conn, actor)?;
+        for (version, change) in &self.classes {
+            let after = &change.after;
+            let document = ClassJudgment {
+                class: change.class.id,
+                judged: after.judged.clone(),
+                equal: after.equal.clone(),
+                withheld: after.withheld.clone(),
+            };
+            let row = Judgment {
+                show_id: self.show.id,
+                class_id: change.class.id,
+                version: version + 1,
+                document: documents::written(&document)?,
+                remark: after.remark.clone(),
+                reason: reason.filter(|_| *version > 0).map(ToOwned::to_owned),
+                judge: after.judge.clone().unwrap_or_else(|| keyed_by.clone()),
+                signed_off: after.signed_off,
+                entered_by: actor.member,
+                entered_at: now.naive_utc(),
+            };
+            rows::insert(conn, &row)?;
+            let words = format!("Class {} judged, by a table.", change.class.label);
+            let subject = Some(change.class.id.to_string());
+            note(conn, self.show.id, Some(actor.member), "judged", subject, &words, now.naive_utc())?;
+        }
+        Ok(())
+    }
+
+    fn told(self, dry_run: bool) -> ResultsSheetOut {
+        ResultsSheetOut {
+            dry_run,
+            staging: self.staging,
+            classes: self.classes.into_iter().map(|(_, change)| change).collect(),
+            unchanged: self.unchanged,
+        }
+    }
+}
+
+fn entry_of(line: &mut Line<'_>) -> Option<EntryNumber> {
+    match line.id::<EntryNumber>("entry") {
+        Patch::Value(number) => Some(number),
+        Patch::Absent | Patch::Null => None,
+    }
+}
+
+/// The class that a line is about: that of its exhibit, or the one it names.
+fn class_of<'k>(
+    line: &mut Line<'_>,
+    kept: &'k Kept,
+    number: Option<EntryNumber>,
+) -> Option<&'k ScheduleClass> {
+    let named = match line.id::<ClassLabel>("class") {
+        Patch::Value(label) => {
+            let found = kept.schedule.classes.iter().find(|class| class.label == label);
+            if found.is_none() {
+                line.faults.add("class", "not-found", format!("{label} is not a class of this show"));
+            }
+            found
+        }
+        Patch::Absent | Patch::Null => None,
+    };
+    let Some(number) = number else {
+        if named.is_none() && line.faults.is_clean("entry") {
+            line.faults.add("class", "required", "must have a value where no entry is named");
+        }
+        return named.filter(|_| line.faults.is_clean("entry"));
+    };
+    let Some(entry) = kept.entries.get(&number) else {
+        line.faults.add("entry", "not-found", format!("{number} is not an exhibit that stands at this show"));
+        return None;
+    };
+    let own = kept.schedule.classes.iter().find(|class| class.id == entry.class_id)?;
+    if let Some(named) = named
+        && named.id != own.id
+    {
+        let detail = format!("is {}, but {number} stands in class {}; move it first", named.label, own.label);
+        line.faults.add("class", "other-class", detail);
+        return None;
+    }
+    Some(own)
+}
+
+fn staging_of(line: &mut Line<'_>) -> Option<bool> {
+    let Patch::Value(text) = line.text("staged") else { return None };
+    match text.to_ascii_lowercase().as_str() {
+        "yes" => Some(true),
+        "no" => Some(false),
+        _ => {
+            line.faults.add("staged", "unknown-word", format!("`{text}` is not `yes` or `no`"));
+            None
+        }
+    }
+}
+
+fn saying_of(line: &mut Line<'_>, number: Option<EntryNumber>) -> Saying {
+    if !line.faults.is_clean("entry") && number.is_none() {
+        // It is about an exhibit, of which the number cannot be read.
+        return Saying::Nothing;
+    }
+    let Patch::Value(result) = line.text("result") else { return Saying::Nothing };
+    let words = line.text("words").value().cloned();
+    let saying = match number {
+        Some(number) => exhibit_saying(&result, number, words),
+        None => class_saying(&result, words),
+    };
+    saying.unwrap_or_else(|(column, code, detail)| {
+        line.faults.add(column, code, detail);
+        Saying::Nothing
+    })
+}
+
+type Fault = (&'static str, &'static str, String);
+
+fn exhibit_saying(result: &str, number: EntryNumber, words: Option<String>) -> Result<Saying, Fault> {
+    let upper = result.to_ascii_uppercase();
+    if let Ok(code) = Commendation::from_str(&upper) {
+        return Ok(Saying::Exhibit(number, Verdict::Commended(code), false));
+    }
+    if upper == NOT_AS_SCHEDULE || upper == PUT_OUT {
+        let Some(reason) = words.filter(|words| (4..=500).contains(&words.chars().count())) else {
+            return Err(("words", "required", format!("must say why it is {upper}, in 4 to 500 characters")));
+        };
+        let verdict = if upper == PUT_OUT {
+            Verdict::Disqualified { reason }
+        } else {
+            Verdict::NotAsSchedule { reason }
+        };
+        return Ok(Saying::Exhibit(number, verdict, false));
+    }
+    let (place, shared) = match upper.strip_suffix('=') {
+        Some(place) => (place, true),
+        None => (upper.as_str(), false),
+    };
+    match place.trim().parse::<u32>() {
+        Ok(place @ 1..=99) => Ok(Saying::Exhibit(number, Verdict::Placed(place), shared)),
+        _ => Err((
+            "result",
+            "unknown-word",
+            format!("`{result}` is not a place such as 1 or 2=, nor VHC, HC, C, NAS or OUT"),
+        )),
+    }
+}
+
+fn class_saying(result: &str, words: Option<String>) -> Result<Saying, Fault> {
+    let lower = result.to_ascii_lowercase();
+    if let Some(place) = lower.strip_prefix(WITHHELD) {
+        return match place.trim().parse::<u32>() {
+            Ok(place @ 1..=99) => Ok(Saying::Withheld(place)),
+            _ => Err(("result", "unknown-word", "names the place that is withheld: `withheld 2`".to_owned())),
+        };
+    }
+    let wanted = |what: &str, most: usize| {
+        words
+            .clone()
+            .filter(|words| (2..=most).contains(&words.chars().count()))
+            .ok_or_else(|| ("words", "required", format!("must have the {what}, in 2 to {most} characters")))
+    };
+    match lower.as_str() {
+        REMARK => wanted("remark", 500).map(Saying::Remark),
+        JUDGE => wanted("judge's name", 120).map(Saying::Judge),
+        _ => Err((
+            "result",
+            "unknown-word",
+            format!(
+                "`{result}` is not `withheld 2`, `remark` or `judge`, which a line without an entry may have"
+            ),
+        )),
+    }
+}
