@@ -6,7 +6,7 @@ use crate::show_kit::Held;
 
 #[tokio::test]
 async fn a_secret_calendar_tells_ones_own_dates_until_it_is_revoked() {
-    let held = Held::publish(Held::new().await, "2026-06-13", 1, json!({})).await;
+    let held = Held::publish(Held::society().await, "2026-06-13", 1, json!({})).await;
     let una = held.society.member("Una Fell").await;
     let other = held.society.member("Edda Wick").await;
     assert_eq!(una.get("/api/v1/members/me/calendar").await.expect(200).json(), json!({"since": null}));

@@ -18,7 +18,7 @@ fn labels(changes: &Value) -> Vec<String> {
 
 #[tokio::test]
 async fn results_from_the_hall_are_shown_then_taken_and_the_same_table_changes_nothing() {
-    let mut held = Held::publish(Held::new().await, "2026-06-13", 3, json!({})).await;
+    let mut held = Held::publish(Held::society().await, "2026-06-13", 3, json!({})).await;
     let una = held.society.member("Una Fell").await;
     let edda = held.society.member("Edda Wick").await;
     let ((_, una_1), (_, edda_1)) = (held.enter(&una, 1).await, held.enter(&edda, 1).await);

@@ -40,7 +40,7 @@ pub async fn send(actor: &Actor, method: Method, path: &str, body: Value) -> Ans
 
 impl Held {
     /// A society with a club.
-    pub async fn new() -> (TestApp, ClubId, Actor) {
+    pub async fn society() -> (TestApp, ClubId, Actor) {
         let society = TestApp::start().await;
         let region = society.region("The Vale").await;
         let club = society.club("Quay Town", region).await;

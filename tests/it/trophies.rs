@@ -9,7 +9,7 @@ use crate::show_kit::{Held, again, send};
 /// Una won it last year, so it is Edda's; the year after Edda is barred and it is Una's.
 #[tokio::test]
 async fn a_winner_of_last_year_stands_back_and_the_register_knows() {
-    let (society, club, bram) = Held::new().await;
+    let (society, club, bram) = Held::society().await;
     let (una, edda) = (society.member("Una Fell").await, society.member("Edda Wick").await);
     let cup = json!({"key": "quay-cup", "title": "The Quay Cup", "notes": "Given by the harbour master."});
     let trophies = format!("/api/v1/clubs/{club}/trophies");
@@ -114,7 +114,7 @@ async fn an_exhibitor_sees_what_was_won_and_how_far_the_next_level_is() {
         "name": "novice", "as_of": "show_day",
         "conditions": [{"counts": {"places_to": 1}, "reach": "this_society", "at_most": 1}]
     });
-    let (society, club, bram) = Held::new().await;
+    let (society, club, bram) = Held::society().await;
     let una = society.member("Una Fell").await;
     let mut held = Held::publish((society, club, bram), "2026-06-13", 2, json!({})).await;
     let (first, first_no) = held.enter(&una, 1).await;

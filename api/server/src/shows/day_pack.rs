@@ -17,7 +17,7 @@ use utoipa::ToSchema;
 use super::entry_dto::ClassNameOut;
 use super::find::name_of;
 use super::printouts::demanded;
-use super::results_sheet::{COLUMNS, RESULT_CODES};
+use super::results_lines::{COLUMNS, RESULT_CODES};
 use super::{documents, show_in_charge_of};
 use crate::app::App;
 use crate::http::auth::Officer;

@@ -84,9 +84,10 @@ pub(crate) fn events_of(show: &Show) -> [Event; 2] {
 pub async fn latest(app: web::Data<App>, request: HttpRequest) -> Result<HttpResponse, Problem> {
     let since = app.clock.today() - chrono::TimeDelta::days(365);
     let name = app.society.name.clone();
-    let info = request.connection_info();
-    let origin = format!("{}://{}", info.scheme(), info.host());
-    drop(info);
+    let origin = {
+        let info = request.connection_info();
+        format!("{}://{}", info.scheme(), info.host())
+    };
     let started = app.clock.now();
     let told = app
         .db

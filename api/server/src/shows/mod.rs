@@ -33,6 +33,7 @@ mod publish;
 mod receipts;
 mod result_dto;
 mod results;
+mod results_lines;
 mod results_sheet;
 mod schedule_dto;
 
