@@ -175,12 +175,14 @@ pub(super) fn look_into(snapshot: &Snapshot, solved: &mut Solved) -> Result<Vec<
     let Some(plan) = &solved.plan else { return Ok(vec![None; solved.lines.len()]) };
     let numbered = Numbered::of(snapshot)?;
     let market = &numbered.market;
+    let proved = plan.levels.iter().all(|level| level.proved);
     let mut told = Vec::with_capacity(solved.lines.len());
     for (at, ring) in plan.rings.iter().enumerate() {
         let case = (at < MOST_CASES).then(|| explain_ring(market, plan, at, &CASE)).flatten();
         let words = case.map(|case| match &case.without {
-            None => "Other choices are as good in everything; this is the first of them.".to_owned(),
-            Some(loss) => format!("Without it the best other choice would have {}.", lost(loss)),
+            None if proved => "Other choices are as good in everything; this is one of them.".to_owned(),
+            None => "A choice without it was found that is no worse; neither is proved the best.".to_owned(),
+            Some(loss) => format!("Without it the best other choice found would have {}.", lost(loss)),
         });
         told.extend(std::iter::repeat_n(words, usize::from(ring.times)));
     }
@@ -192,9 +194,13 @@ pub(super) fn look_into(snapshot: &Snapshot, solved: &mut Solved) -> Result<Vec<
         let price = match case.forced {
             Forced::NoPlan => None,
             Forced::AsGood => {
-                Some("a choice that meets it is as good in everything, and comes later".to_owned())
+                Some(if proved {
+                    "a choice that meets it is as good in everything, and this one was taken".to_owned()
+                } else {
+                    "a choice that meets it was found that is no worse; neither is proved the best".to_owned()
+                })
             }
-            Forced::Costs(loss) => Some(format!("the best choice that meets it has {}", lost(&loss))),
+            Forced::Costs(loss) => Some(format!("the best choice found that meets it has {}", lost(&loss))),
         };
         if let Some(kept) = solved.outcome.unmet.iter_mut().find(|kept| Some(kept.want) == id) {
             kept.price = price;
