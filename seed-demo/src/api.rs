@@ -85,6 +85,17 @@ impl Api {
         self.send(format!("GET {path}"), self.request(Method::GET, path)).await
     }
 
+    /// Reads the rows of a list, or of its first page.
+    pub async fn list(&self, path: &str) -> Result<Vec<Value>, String> {
+        match self.get(path).await? {
+            Value::Array(rows) => Ok(rows),
+            mut page => match page.get_mut("items").map(Value::take) {
+                Some(Value::Array(rows)) => Ok(rows),
+                _ => Err(format!("GET {path} was answered with no list")),
+            },
+        }
+    }
+
     /// Reads text.
     pub async fn get_text(&self, path: &str) -> Result<String, String> {
         let response = self.request(Method::GET, path).send().await.map_err(|error| unreachable(&error))?;
@@ -113,6 +124,12 @@ impl Api {
     /// Sets.
     pub async fn put(&self, path: &str, body: &Value) -> Result<Value, String> {
         self.send(format!("PUT {path}"), self.request(Method::PUT, path).json(body)).await
+    }
+
+    /// As [`Api::put`], whatever the record's version.
+    pub async fn replace(&self, path: &str, body: &Value) -> Result<Value, String> {
+        let request = self.request(Method::PUT, path).header(IF_MATCH, "*").json(body);
+        self.send(format!("PUT {path}"), request).await
     }
 
     /// Changes, whatever the version: nobody else is there.

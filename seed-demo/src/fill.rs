@@ -7,7 +7,6 @@
 
 use std::collections::BTreeMap;
 
-use chrono::TimeDelta;
 use reqwest::Method;
 use serde_json::{Value, json};
 use storksbill::app::App;
@@ -18,12 +17,13 @@ use storksbill_forecast::calendar;
 
 use crate::api::{Api, at_once, id_of, table, text_of};
 use crate::care::LEAVE;
+use crate::clock::TurnedClock;
 use crate::crosses::Cross;
 use crate::demo::Demo;
+use crate::hold::{Earlier, SCHEDULE_BEFORE, enter_own, hold};
 use crate::people::{Office, PASSWORD};
 use crate::places::{CLUBS, GENERATED, REGIONS, STATIONS};
 use crate::register::Ended;
-use crate::shows::{Show, ZONE};
 use crate::swaps::{Choices, Listed};
 
 /// The administrator's name until everything is there.
@@ -31,27 +31,25 @@ pub const UNFINISHED: &str = "Filling the demonstration";
 
 /// Days before today on which the round of the swap that is past was run.
 const ROUND_AGO: i32 = 12;
-/// Days before a show on which its schedule came out.
-const SCHEDULE_BEFORE: i32 = 60;
 
 /// Fills the server of this state, which answers at `address` and is empty.
 ///
 /// # Errors
 /// One line for the first request that was refused.
 pub async fn fill(app: &App, address: &str, demo: &Demo, tell: &(dyn Fn(&str) + Sync)) -> Result<(), String> {
-    let mut clock = TurnedClock { app, at: demo.scale.today };
-    let (first, _) = demo.scale.seasons();
     let today = demo.scale.today;
-    let past = || demo.shows.iter().filter(|show| show.held_on < today);
-    let oldest_show = past().map(|show| show.held_on - SCHEDULE_BEFORE - 30).min().unwrap_or(today);
+    let mut clock = TurnedClock::new(app, today);
+    let (first, _) = demo.scale.seasons();
+    let opened = demo.shows.iter().map(|show| show.held_on - SCHEDULE_BEFORE - 30).min();
+    let oldest_show = opened.unwrap_or(today);
     clock.turn_to(calendar::epoch_day(first, 2, 1).unwrap_or(today).min(oldest_show));
     let society = found(app, address, demo, tell).await?;
-    for show in past() {
-        clock.turn_to(show.held_on - SCHEDULE_BEFORE);
-        let secretary = society.log_in(demo, 2 + show.club).await?;
-        society.enter_show(&secretary, show).await?;
+    clock.turn_to(today);
+    let mut earlier = Earlier::default();
+    for show in &demo.shows {
+        hold(app, &society, demo, show, &mut earlier).await?;
     }
-    tell(&format!("{} shows of the past", past().count()));
+    tell(&format!("{} shows: held, being held, taking entries, to come, called off", demo.shows.len()));
 
     clock.turn_to(today - ROUND_AGO);
     let desk = Desk::open(app, &society, demo).await?;
@@ -74,10 +72,8 @@ pub async fn fill(app: &App, address: &str, demo: &Demo, tell: &(dyn Fn(&str) + 
     desk.keep_register(&cultivars, tell).await?;
     desk.run_open_round(&demo.swaps[1], &cultivars, &plants, tell).await?;
     desk.registrar().post("/api/v1/conservation/nudges", &json!({})).await?;
-    for show in demo.shows.iter().filter(|show| show.held_on >= today) {
-        society.enter_show(&desk.logged_in[2 + show.club], show).await?;
-    }
-    tell("two shows to come, and a draft");
+    let entries = enter_own(demo, &desk.logged_in).await?;
+    tell(&format!("{entries} entries of members' own plants for the show to come"));
     // Worked on while it is served; the forecasts answer without them.
     for job in ["fits", "backtests"] {
         desk.logged_in[0].post(&format!("/api/v1/forecasts/{job}"), &json!({})).await?;
@@ -88,26 +84,13 @@ pub async fn fill(app: &App, address: &str, demo: &Demo, tell: &(dyn Fn(&str) + 
     Ok(())
 }
 
-/// The server's clock, and the day it shows; it ends where it began.
-struct TurnedClock<'a> {
-    app: &'a App,
-    at: i32,
-}
-
-impl TurnedClock<'_> {
-    fn turn_to(&mut self, day: i32) {
-        self.app.clock.advance(TimeDelta::days(i64::from(day - self.at)));
-        self.at = day;
-    }
-}
-
 /// The ids that the server gave, in the order of the demonstration's lists.
-struct Society {
+pub(crate) struct Society {
     visitor: Api,
     regions: Vec<String>,
     stations: Vec<String>,
-    clubs: Vec<String>,
-    members: Vec<String>,
+    pub(crate) clubs: Vec<String>,
+    pub(crate) members: Vec<String>,
 }
 
 async fn found(
@@ -192,30 +175,10 @@ impl Society {
         Ok(())
     }
 
-    async fn log_in(&self, demo: &Demo, person: usize) -> Result<Api, String> {
+    pub(crate) async fn log_in(&self, demo: &Demo, person: usize) -> Result<Api, String> {
         let email = &demo.people[person].email;
         let api = self.visitor.logged_in(email, PASSWORD).await?;
         api.ok_or_else(|| format!("{email} cannot log in"))
-    }
-
-    async fn enter_show(&self, secretary: &Api, show: &Show) -> Result<(), String> {
-        let body = json!({
-            "name": show.name, "held_on": iso(show.held_on), "place": CLUBS[show.club].hall,
-            "closes_wall": format!("{}T21:00", iso(show.closes_on)), "zone": ZONE, "notes": show.notes,
-        });
-        let path = format!("/api/v1/clubs/{}/shows", self.clubs[show.club]);
-        let id = id_of(&secretary.post(&path, &body).await?)?;
-        let path = format!("/api/v1/shows/{id}/draft/classes");
-        at_once(show.classes.iter().map(|class| {
-            let body = json!({"label": class.label, "title": class.title, "rules": class.rules()});
-            let path = &path;
-            async move { secretary.post(path, &body).await }
-        }))
-        .await?;
-        if show.published {
-            secretary.decide(&format!("/api/v1/shows/{id}/publication"), &json!({})).await?;
-        }
-        Ok(())
     }
 
     /// Two people whom an officer has yet to approve.
@@ -706,7 +669,7 @@ fn ids_by_label(csv: &str) -> Result<BTreeMap<String, String>, String> {
 }
 
 /// A day as `2026-05-10`.
-fn iso(day: i32) -> String {
+pub(crate) fn iso(day: i32) -> String {
     let date = calendar::date(day);
     format!("{:04}-{:02}-{:02}", date.year, date.month, date.day)
 }

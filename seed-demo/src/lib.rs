@@ -3,17 +3,20 @@
 //! First everything is made up: [`demo::Demo::generate`], pure and the same for the same seed, of the weather
 //! ([`weather`]), the people ([`people`]), what there is to grow ([`cultivars`]), what they hold ([`plants`]),
 //! what they wrote down ([`diary`]), what they swap ([`swaps`]), what they
-//! look after ([`care`]), what they cross ([`crosses`]), what came before the registrar ([`register`]) and what they show ([`shows`]). Then a server is
+//! look after ([`care`]), what they cross ([`crosses`]), what came before the registrar ([`register`]) and what they show ([`shows`], [`exhibits`]). Then a server is
 //! started on an embedded database and told all of it through its own API ([`fill`]). [`Demonstration::open`]
 //! does both where the file is empty and nothing where it is filled.
 
 pub mod api;
 pub mod care;
+pub(crate) mod clock;
 pub mod crosses;
 pub mod cultivars;
 pub mod demo;
 pub mod diary;
+pub mod exhibits;
 pub mod fill;
+pub(crate) mod hold;
 pub mod options;
 pub mod people;
 pub mod places;

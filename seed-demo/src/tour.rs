@@ -48,23 +48,15 @@ Five things to try, in another window:
     Ok(text)
 }
 
-async fn items(api: &Api, path: &str) -> Result<Vec<Value>, String> {
-    let mut list = api.get(path).await?;
-    match list.get_mut("items").map(Value::take) {
-        Some(Value::Array(items)) => Ok(items),
-        _ => Err(format!("GET {path} was answered with no list")),
-    }
-}
-
 async fn first_of(api: &Api, path: &str) -> Result<Value, String> {
-    let first = items(api, path).await?.into_iter().next();
+    let first = api.list(path).await?.into_iter().next();
     first.ok_or_else(|| format!("GET {path} was answered with an empty list"))
 }
 
 /// A plant of the member's own that is not ready and has a forecast.
 async fn plant_to_watch(member: &Api) -> Result<Value, String> {
     let mut best = None;
-    for plant in items(member, "/api/v1/plants?limit=200").await? {
+    for plant in member.list("/api/v1/plants?limit=200").await? {
         let Ok(forecast) = member.get(&format!("/api/v1/forecasts/plants/{}", id_of(&plant)?)).await else {
             continue;
         };

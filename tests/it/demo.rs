@@ -11,6 +11,7 @@ use seed_demo::options::Options;
 use seed_demo::people::{GUIDES, PASSWORD};
 use seed_demo::places::REGIONS;
 use seed_demo::register::Ended;
+use seed_demo::shows::Stage;
 use serde_json::{Value, json};
 use storksbill_forecast::calendar;
 use storksbill_forecast::degree_days::HeatRule;
@@ -195,8 +196,7 @@ async fn holds_what_was_made(demonstration: &Demonstration, demo: &Demo) {
         }
     }
 
-    let visible = registrar.all("/api/v1/shows").await.len();
-    assert_eq!(visible, demo.shows.iter().filter(|show| show.published).count());
+    has_a_show_in_every_state(demonstration, demo).await;
     for region in registrar.all("/api/v1/regions").await {
         let stations = format!("/api/v1/regions/{}/stations", region["id"].as_str().unwrap());
         for station in registrar.all(&stations).await {
@@ -211,6 +211,77 @@ async fn holds_what_was_made(demonstration: &Demonstration, demo: &Demo) {
     }
     for region in registrar.get("/api/v1/season").await.as_array().unwrap() {
         assert!(region["days_late"].is_number(), "{region}");
+    }
+}
+
+async fn has_a_show_in_every_state(demonstration: &Demonstration, demo: &Demo) {
+    let member = Guide::of(demonstration, "member").await;
+    let secretary = Guide::of(demonstration, "administrator").await;
+    let listed = secretary.all("/api/v1/shows").await;
+    assert_eq!(listed.len(), demo.shows.len());
+    assert_eq!(
+        member.all("/api/v1/shows").await.len(),
+        demo.shows.len() - 1,
+        "the draft is its officers' own"
+    );
+    for show in &demo.shows {
+        let day = calendar::date(show.held_on);
+        let day = NaiveDate::from_ymd_opt(day.year, day.month, day.day).unwrap().to_string();
+        let row = listed.iter().find(|row| row["held_on"] == *day && row["name"] == *show.name).unwrap();
+        let path = format!("/api/v1/shows/{}", row["id"].as_str().unwrap());
+        let entries = secretary.all(&format!("{path}/entries")).await;
+        let staged = entries.iter().filter(|entry| !entry["staged_at"].is_null()).count();
+        let judged = || async {
+            let classes = secretary.get(&format!("{path}/judging")).await;
+            let said =
+                classes.as_array().unwrap().iter().filter(|class| !class["judgment"].is_null()).count();
+            (said, classes.as_array().unwrap().len())
+        };
+        let state = match show.stage {
+            Stage::Draft => "draft",
+            Stage::NotOpen | Stage::Entries | Stage::Staging => "published",
+            Stage::Provisional => "provisional",
+            Stage::Final => "final",
+            Stage::CalledOff => "cancelled",
+        };
+        assert_eq!(row["state"], state, "{row}");
+        match show.stage {
+            Stage::Draft | Stage::NotOpen | Stage::CalledOff => assert_eq!(entries.len(), 0),
+            Stage::Entries => {
+                assert!(entries.len() > 5 && staged == 0, "{}", entries.len());
+                let versions = member.get(&format!("{path}/schedule/versions")).await;
+                assert_eq!(versions.as_array().unwrap().len(), 2);
+                let follows = &member.get(&format!("{path}/classes?limit=1")).await["items"][0]["follows"];
+                assert!(follows.is_string(), "a class of last year's");
+            }
+            Stage::Staging => {
+                let (said, classes) = judged().await;
+                assert!(staged > 0 && 0 < said && said < classes, "{staged} {said} {classes}");
+            }
+            Stage::Provisional => {
+                let protests = secretary.get(&format!("{path}/protests")).await;
+                assert_eq!(protests[0]["state"], "open", "{protests}");
+            }
+            Stage::Final => {
+                let results = member.get(&format!("{path}/results")).await;
+                let trophies = results["results"]["trophies"].as_array().unwrap();
+                assert_eq!(trophies.len(), 3);
+                assert!(trophies.iter().all(|trophy| !trophy["winners"].as_array().unwrap().is_empty()));
+            }
+        }
+    }
+    let held = demo.shows.iter().filter(|show| matches!(show.stage, Stage::Provisional | Stage::Final));
+    assert_eq!(member.all("/api/v1/members/me/results").await.len(), held.count());
+    // Of the club with two final shows, the trophies of the last are out and those of the one before are back.
+    let club = listed.iter().find(|row| row["name"] == "Quillan Vale Summer Show").unwrap();
+    let path = format!("/api/v1/clubs/{}/trophies", club["club_id"].as_str().unwrap());
+    let trophies = secretary.get(&path).await;
+    assert_eq!(trophies.as_array().unwrap().len(), 3, "{trophies}");
+    for trophy in trophies.as_array().unwrap() {
+        let year = demo.shows[1].held_on / 365 + 1970;
+        let (out, last_won) = (trophy["out"].as_array().unwrap(), trophy["last_won"].as_array().unwrap());
+        assert!(!out.is_empty() && out.len() == last_won.len(), "{trophy}");
+        assert!(out.iter().chain(last_won).all(|award| award["year"] == year), "{trophy}");
     }
 }
 

@@ -226,8 +226,13 @@ async fn a_show_is_held_from_the_schedule_to_the_final_results() {
     let working = bram.get(&format!("{show}/results/working")).await.expect(200).json();
     assert_eq!(working["results"]["exhibitors"][1]["points"], "8");
     // What was won is history: a class for those without a first is shut to Edda next year.
-    let history =
-        society.read(move |conn| Ok(storksbill_db::rows::entries::history(conn, edda.id())?.len())).await;
+    let history = society
+        .read(move |conn| {
+            Ok(storksbill_db::rows::entries::histories(conn, &[edda.id()])?
+                .remove(&edda.id())
+                .map_or(0, |won| won.len()))
+        })
+        .await;
     assert_eq!(history, 1);
     assert_eq!(
         send(&bram, Method::POST, &format!("{show}/results"), json!({"state": "final"})).await.problem(409),

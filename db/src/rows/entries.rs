@@ -419,14 +419,6 @@ pub fn insert_results(conn: &mut Conn, rows: &[MemberResult]) -> Result<(), DbEr
     Ok(())
 }
 
-/// A member's history, the oldest first.
-pub fn history(conn: &mut Conn, member: MemberId) -> Result<Vec<MemberResult>, DbError> {
-    let all = member_results::table
-        .filter(member_results::member_id.eq(member))
-        .order((member_results::held_on, member_results::id));
-    Ok(all.select(MemberResult::as_select()).load(conn)?)
-}
-
 /// The histories of these members.
 pub fn histories(
     conn: &mut Conn,

@@ -111,6 +111,16 @@ pub fn find(conn: &mut Conn, id: ShowId) -> Result<Option<Show>, DbError> {
     Ok(shows::table.find(id).select(Show::as_select()).first(conn).optional()?)
 }
 
+/// The shows of these ids, in no order.
+pub fn of_ids(conn: &mut Conn, ids: &[ShowId]) -> Result<Vec<Show>, DbError> {
+    let mut found = Vec::with_capacity(ids.len());
+    for part in ids.chunks(super::IN_LIST) {
+        let part = shows::table.filter(shows::id.eq_any(part.to_vec()));
+        found.extend(part.select(Show::as_select()).load(conn)?);
+    }
+    Ok(found)
+}
+
 /// Whose drafts are shown beside the published shows.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Drafts {

@@ -193,13 +193,11 @@ pub(super) fn look_into(snapshot: &Snapshot, solved: &mut Solved) -> Result<Vec<
         let id = usize::try_from(unmet.want).ok().and_then(|at| snapshot.wants.get(at)).map(|want| want.id);
         let price = match case.forced {
             Forced::NoPlan => None,
-            Forced::AsGood => {
-                Some(if proved {
-                    "a choice that meets it is as good in everything, and this one was taken".to_owned()
-                } else {
-                    "a choice that meets it was found that is no worse; neither is proved the best".to_owned()
-                })
-            }
+            Forced::AsGood => Some(if proved {
+                "a choice that meets it is as good in everything, and this one was taken".to_owned()
+            } else {
+                "a choice that meets it was found that is no worse; neither is proved the best".to_owned()
+            }),
             Forced::Costs(loss) => Some(format!("the best choice found that meets it has {}", lost(&loss))),
         };
         if let Some(kept) = solved.outcome.unmet.iter_mut().find(|kept| Some(kept.want) == id) {

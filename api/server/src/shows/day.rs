@@ -57,7 +57,7 @@ pub async fn stage(
             let (mut entry, exhibitor) = standing(conn, id, entry_id)?;
             let (_, schedule) = documents::in_force(conn, &show)?;
             let class = documents::class(&schedule, entry.class_id)?;
-            if !has_hand_in(conn, &auth, &show, class, OfficialRole::Steward)? {
+            if !Hands::of(conn, &auth, &show, OfficialRole::Steward)?.hold(class) {
                 return Err(Problem::not_found("entry"));
             }
             open(&show)?;
@@ -171,26 +171,39 @@ fn open(show: &Show) -> Result<(), Problem> {
     }
 }
 
-/// Whether the asker acts for the club, or is appointed in this role for the class.
-pub(super) fn has_hand_in(
-    conn: &mut Conn,
-    actor: &Actor,
-    show: &Show,
-    class: &ScheduleClass,
-    role: OfficialRole,
-) -> Result<bool, Problem> {
-    if actor.acts_for(show.club_id) {
-        return Ok(true);
+/// The classes that somebody has a hand in.
+pub(super) enum Hands {
+    /// All: they act for the club.
+    All,
+    /// Those they are appointed for.
+    Appointed(Vec<ClassSet>),
+}
+
+impl Hands {
+    /// Of the asker in this role.
+    pub(super) fn of(
+        conn: &mut Conn,
+        actor: &Actor,
+        show: &Show,
+        role: OfficialRole,
+    ) -> Result<Self, Problem> {
+        if actor.acts_for(show.club_id) {
+            return Ok(Self::All);
+        }
+        let sets = shows::officials(conn, show.id)?
+            .into_iter()
+            .filter(|official| official.role == role && official.member_id == Some(actor.member))
+            .map(|official| documents::part(&official.classes))
+            .collect::<Result<Vec<ClassSet>, _>>()?;
+        Ok(Self::Appointed(sets))
     }
-    for official in shows::officials(conn, show.id)? {
-        if official.role == role && official.member_id == Some(actor.member) {
-            let set: ClassSet = documents::part(&official.classes)?;
-            if set.holds(class) {
-                return Ok(true);
-            }
+
+    pub(super) fn hold(&self, class: &ScheduleClass) -> bool {
+        match self {
+            Self::All => true,
+            Self::Appointed(sets) => sets.iter().any(|set| set.holds(class)),
         }
     }
-    Ok(false)
 }
 
 fn fit(

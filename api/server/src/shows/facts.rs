@@ -1,6 +1,6 @@
 //! What the records know of a show, an exhibitor and their plants, as eligibility asks for it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, TimeZone, Utc};
 use serde::{Deserialize, Serialize};
@@ -55,24 +55,33 @@ pub(super) fn season(schedule: &ShowSchedule) -> chrono::NaiveDate {
 /// Past results: those at final shows of the society, and those that were declared. The same show of other years is
 /// the one of this club and name.
 pub(super) fn past(conn: &mut Conn, show: &Show, exhibitor: &Exhibitor) -> Result<Vec<PastResult>, Problem> {
-    let mut history: Vec<PastResult> = documents::part(&exhibitor.outside_results)?;
-    let Some(member) = exhibitor.member_id else { return Ok(history) };
-    let mut reach: BTreeMap<ShowId, Reach> = BTreeMap::new();
-    for row in entries::history(conn, member)? {
-        if row.show_id == show.id {
-            continue;
+    Ok(pasts(conn, show, std::slice::from_ref(exhibitor))?.pop().unwrap_or_default())
+}
+
+/// As [`past`], of all of these exhibitors at once, in their order.
+pub(super) fn pasts(
+    conn: &mut Conn,
+    show: &Show,
+    exhibitors: &[Exhibitor],
+) -> Result<Vec<Vec<PastResult>>, Problem> {
+    let members: Vec<MemberId> = exhibitors.iter().filter_map(|exhibitor| exhibitor.member_id).collect();
+    let won = entries::histories(conn, &members)?;
+    let other: BTreeSet<ShowId> = won.values().flatten().map(|row| row.show_id).collect();
+    let same: BTreeSet<ShowId> = shows::of_ids(conn, &other.into_iter().collect::<Vec<_>>())?
+        .into_iter()
+        .filter(|other| other.club_id == show.club_id && other.name == show.name)
+        .map(|other| other.id)
+        .collect();
+    let of = |exhibitor: &Exhibitor| {
+        let mut history: Vec<PastResult> = documents::part(&exhibitor.outside_results)?;
+        let own = exhibitor.member_id.and_then(|member| won.get(&member));
+        for row in own.into_iter().flatten().filter(|row| row.show_id != show.id) {
+            let reach = if same.contains(&row.show_id) { Reach::ThisShow } else { Reach::ThisSociety };
+            history.push(PastResult { reach, ..documents::part(&row.document)? });
         }
-        let known = if let Some(known) = reach.get(&row.show_id) {
-            *known
-        } else {
-            let other = shows::find(conn, row.show_id)?;
-            let same = other.is_some_and(|other| other.club_id == show.club_id && other.name == show.name);
-            if same { Reach::ThisShow } else { Reach::ThisSociety }
-        };
-        reach.insert(row.show_id, known);
-        history.push(PastResult { reach: known, ..documents::part(&row.document)? });
-    }
-    Ok(history)
+        Ok(history)
+    };
+    exhibitors.iter().map(of).collect()
 }
 
 /// The exhibitor, with what they and their household have entered; `but` is the entry that is being changed.

@@ -12,7 +12,7 @@ use storksbill_domain::policy::Actor;
 use storksbill_domain::shows::{ClassJudgment, EntryNumber, ScheduleClass, TrophyChoice};
 use storksbill_domain::words::{EntryState, OfficialRole, ShowState};
 
-use super::day::has_hand_in;
+use super::day::Hands;
 use super::find::{name_of, own_name};
 use super::publish::note;
 use super::result_dto::{ChoiceIn, JudgingOut, JudgmentIn, JudgmentOut};
@@ -50,15 +50,14 @@ pub async fn sheets(auth: Auth, app: web::Data<App>, path: web::Path<ShowId>) ->
             }
             let last: BTreeMap<ClassId, Judgment> =
                 rows::judgments(conn, id)?.into_iter().map(|row| (row.class_id, row)).collect();
+            let hands = Hands::of(conn, &auth, &show, OfficialRole::Judge)?;
             let mut sheets = Vec::new();
-            for class in classes {
-                if has_hand_in(conn, &auth, &show, class, OfficialRole::Judge)? {
-                    sheets.push(JudgingOut {
-                        class: name_of(class),
-                        staged: staged.remove(&class.id).unwrap_or_default(),
-                        judgment: last.get(&class.id).map(|row| told(row.clone())).transpose()?,
-                    });
-                }
+            for class in classes.into_iter().filter(|class| hands.hold(class)) {
+                sheets.push(JudgingOut {
+                    class: name_of(class),
+                    staged: staged.remove(&class.id).unwrap_or_default(),
+                    judgment: last.get(&class.id).map(|row| told(row.clone())).transpose()?,
+                });
             }
             Reply::ok(&sheets)
         })
@@ -97,7 +96,7 @@ pub async fn say(
             let show = visible_show(conn, Some(&auth), id)?;
             let (_, schedule) = documents::in_force(conn, &show)?;
             let class = documents::class(&schedule, class_id)?;
-            if !has_hand_in(conn, &auth, &show, class, OfficialRole::Judge)? {
+            if !Hands::of(conn, &auth, &show, OfficialRole::Judge)?.hold(class) {
                 return Err(Problem::new(
                     Code::NotAllowed,
                     "Only judges of the class and officers of the club.",
@@ -192,7 +191,7 @@ pub async fn versions(
             let show = visible_show(conn, Some(&auth), id)?;
             let (_, schedule) = documents::in_force(conn, &show)?;
             let class = documents::class(&schedule, class_id)?;
-            if !has_hand_in(conn, &auth, &show, class, OfficialRole::Judge)? {
+            if !Hands::of(conn, &auth, &show, OfficialRole::Judge)?.hold(class) {
                 return Err(Problem::not_found("class to judge"));
             }
             let all = rows::of_class(conn, id, class_id)?;

@@ -31,6 +31,7 @@ mod printouts;
 mod protests;
 mod publish;
 mod receipts;
+mod reckoning;
 mod result_dto;
 mod results;
 mod results_lines;

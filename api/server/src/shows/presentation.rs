@@ -10,7 +10,7 @@ use storksbill_domain::ids::ShowId;
 use storksbill_domain::shows::{ExhibitorNumber, ShowTrophy, TrophyOutcome, TrophyResult};
 
 use super::printouts::award;
-use super::results::Day;
+use super::reckoning::Day;
 use super::{documents, show_in_charge_of};
 use crate::app::App;
 use crate::http::auth::Officer;

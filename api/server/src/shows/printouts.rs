@@ -16,9 +16,9 @@ use storksbill_domain::shows::{Pence, ScheduleClass, ShowSchedule, TrophyAward};
 use storksbill_domain::words::{EntryState, OfficialRole, ResultState};
 use utoipa::{IntoParams, ToSchema};
 
-use super::day::has_hand_in;
+use super::day::Hands;
+use super::reckoning::Day;
 use super::result_dto::PublishedOut;
-use super::results::Day;
 use super::{documents, show_in_charge_of, visible_show};
 use crate::app::App;
 use crate::http::auth::{Auth, MaybeAuth, Officer};
@@ -186,11 +186,9 @@ pub async fn stewards(auth: Auth, app: web::Data<App>, path: web::Path<ShowId>) 
         .read(move |conn| {
             let show = visible_show(conn, Some(&auth), id)?;
             let hall = Hall::load(conn, &show)?;
+            let hands = Hands::of(conn, &auth, &show, OfficialRole::Steward)?;
             let mut body = String::new();
-            for class in hall.classes() {
-                if !has_hand_in(conn, &auth, &show, class, OfficialRole::Steward)? {
-                    continue;
-                }
+            for class in hall.classes().filter(|class| hands.hold(class)) {
                 let _ = writeln!(
                     body,
                     "<section class=\"sheet\"><h2>Class {}: {}</h2>{}<table><tr><th class=\"box\">Here</th><th class=\"box\">Fits</th><th>Number</th><th>Exhibit</th><th>Exhibitor</th></tr>",
@@ -233,11 +231,9 @@ pub async fn judges(auth: Auth, app: web::Data<App>, path: web::Path<ShowId>) ->
         .read(move |conn| {
             let show = visible_show(conn, Some(&auth), id)?;
             let hall = Hall::load(conn, &show)?;
+            let hands = Hands::of(conn, &auth, &show, OfficialRole::Judge)?;
             let mut body = String::new();
-            for class in hall.classes() {
-                if !has_hand_in(conn, &auth, &show, class, OfficialRole::Judge)? {
-                    continue;
-                }
+            for class in hall.classes().filter(|class| hands.hold(class)) {
                 let numbers: Vec<String> = hall.of(class.id).map(|(entry, _)| entry.number.to_string()).collect();
                 let _ = writeln!(
                     body,

@@ -1,40 +1,27 @@
 //! Results: reckoned from what was staged and judged, given out with a hash, held open to protest, then final.
 
-use std::collections::BTreeMap;
-
 use actix_web::{get, post, web};
-use chrono::{DateTime, Datelike, Utc};
+use chrono::{DateTime, Utc};
 use serde::Deserialize;
 use storksbill_db::Conn;
-use storksbill_db::rows::entries::{self, Entry, Exhibitor, MemberResult};
-use storksbill_db::rows::judging::{self as rows, GivenOut, Judgment};
-use storksbill_db::rows::notices::{self, Notice};
+use storksbill_db::rows::judging::{self as rows, GivenOut};
 use storksbill_db::rows::shows::{self, Show};
-use storksbill_db::rows::trophies;
-use storksbill_domain::ids::{ClassId, MemberResultId, ShowId};
-use storksbill_domain::shows::{
-    ClassJudgment, ExhibitorNumber, FindingWeight, PastResult, PastWinner, Reach, ShowDay, ShowExhibitor,
-    ShowResults, ShowSchedule, ShownExhibit, TrophyChoice, TrophyOutcome, Verdict, canonical_json,
-    past_results, protests_close, show_results,
-};
-use storksbill_domain::words::{
-    EntryState, NoticeKind, ProtestState, PublishAs, ResultState, ShowState, SubjectKind,
-};
+use storksbill_domain::ids::ShowId;
+use storksbill_domain::shows::{FindingWeight, ShowResults, ShowSchedule, canonical_json, protests_close};
+use storksbill_domain::words::{ProtestState, ResultState, ShowState};
 use utoipa::IntoParams;
 
-use super::judging::staged_number;
 use super::publish::note;
-use super::result_dto::{
-    PublishedClass, PublishedLine, PublishedOut, PublishedTrophy, ResultsIn, ResultsOut, WorkingOut,
-};
-use super::{documents, facts, show_in_charge_of, visible_show};
+use super::reckoning::Day;
+use super::result_dto::{ResultsIn, ResultsOut, WorkingOut};
+use super::{documents, show_in_charge_of, visible_show};
 use crate::app::App;
 use crate::http::auth::{MaybeAuth, Officer};
 use crate::http::etag::IfMatch;
 use crate::http::json::Valid;
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
-use crate::trophies::{Winner, enter_winners};
+use crate::trophies::enter_winners;
 
 /// See the results with their working
 ///
@@ -243,259 +230,11 @@ fn may_be_final(conn: &mut Conn, show: &Show, day: &Day, now: DateTime<Utc>) -> 
     if protests_until(show, &day.schedule)?.is_some_and(|until| now <= until) {
         return Err(Problem::new(Code::WrongState, "The time for protests is not over."));
     }
-    let unsigned: Vec<String> = day
-        .schedule
-        .classes
-        .iter()
-        .filter(|class| day.exhibits.iter().any(|exhibit| exhibit.class == class.id && exhibit.staged))
-        .filter(|class| day.judged.get(&class.id).is_none_or(|row| !row.signed_off))
-        .map(|class| class.label.to_string())
-        .collect();
+    let unsigned = day.unsigned();
     if unsigned.is_empty() {
         Ok(())
     } else {
         let detail = format!("Classes {} are not signed off by their judge.", unsigned.join(", "));
         Err(Problem::new(Code::WrongState, detail))
-    }
-}
-
-/// All that results follow from, read at once.
-pub(super) struct Day {
-    schedule: ShowSchedule,
-    entries: Vec<Entry>,
-    exhibitors: Vec<Exhibitor>,
-    exhibits: Vec<ShownExhibit>,
-    people: Vec<ShowExhibitor>,
-    judged: BTreeMap<ClassId, Judgment>,
-    judgments: Vec<ClassJudgment>,
-    choices: Vec<TrophyChoice>,
-    past_winners: Vec<PastWinner>,
-}
-
-impl Day {
-    pub(super) fn load(conn: &mut Conn, show: &Show) -> Result<Self, Problem> {
-        let (_, schedule) = documents::in_force(conn, show)?;
-        let exhibitors = entries::exhibitors(conn, show.id)?;
-        let numbers: BTreeMap<_, _> = exhibitors.iter().map(|one| (one.id, exhibitor_number(one))).collect();
-        let entries: Vec<Entry> = entries::of_show(conn, show.id)?
-            .into_iter()
-            .filter(|entry| entry.state == EntryState::Entered)
-            .collect();
-        let exhibits = entries
-            .iter()
-            .filter_map(|entry| {
-                let number = u32::try_from(entry.number).ok()?;
-                Some(ShownExhibit {
-                    entry: number.try_into().ok()?,
-                    class: entry.class_id,
-                    exhibitor: *numbers.get(&entry.exhibitor_id)?,
-                    staged: staged_number(entry).is_some(),
-                })
-            })
-            .collect();
-        let mut people = Vec::with_capacity(exhibitors.len());
-        for exhibitor in &exhibitors {
-            people.push(ShowExhibitor {
-                number: exhibitor_number(exhibitor),
-                is_member: exhibitor.member_id.is_some(),
-                history: facts::past(conn, show, exhibitor)?,
-                outside_declared: exhibitor.outside_declared,
-            });
-        }
-        let judged: BTreeMap<ClassId, Judgment> =
-            rows::judgments(conn, show.id)?.into_iter().map(|row| (row.class_id, row)).collect();
-        let judgments =
-            judged.values().map(|row| documents::part(&row.document)).collect::<Result<Vec<_>, _>>()?;
-        let last: BTreeMap<String, String> =
-            rows::choices(conn, show.id)?.into_iter().map(|row| (row.trophy_key, row.document)).collect();
-        let choices =
-            last.values().map(|document| documents::part(document)).collect::<Result<Vec<_>, _>>()?;
-        let past_winners = past_winners(conn, show, &schedule, &exhibitors)?;
-        Ok(Self { schedule, entries, exhibitors, exhibits, people, judged, judgments, choices, past_winners })
-    }
-
-    pub(super) fn results(&self) -> ShowResults {
-        show_results(ShowDay {
-            schedule: &self.schedule,
-            season_start: facts::season(&self.schedule),
-            exhibits: &self.exhibits,
-            exhibitors: &self.people,
-            judgments: &self.judgments,
-            choices: &self.choices,
-            past_winners: &self.past_winners,
-        })
-    }
-
-    /// As everybody reads them.
-    fn published(&self, results: &ShowResults) -> PublishedOut {
-        let names: BTreeMap<ExhibitorNumber, String> =
-            self.exhibitors.iter().map(|one| (exhibitor_number(one), public_name(one))).collect();
-        let name = |number: ExhibitorNumber| names.get(&number).cloned().unwrap_or_default();
-        let labels: BTreeMap<i64, Option<String>> =
-            self.entries.iter().map(|entry| (entry.number, entry.label.clone())).collect();
-        let titles: BTreeMap<ClassId, &str> =
-            self.schedule.classes.iter().map(|class| (class.id, class.title.as_str())).collect();
-        let classes = results
-            .classes
-            .iter()
-            .map(|class| PublishedClass {
-                class_id: class.class,
-                label: class.label.to_string(),
-                title: titles.get(&class.class).copied().unwrap_or_default().to_owned(),
-                staged: class.staged,
-                withheld: class.withheld.clone(),
-                remark: self.judged.get(&class.class).and_then(|row| row.remark.clone()),
-                lines: class
-                    .lines
-                    .iter()
-                    .filter(|line| line.staged && line.verdict.is_some())
-                    .map(|line| {
-                        let entry = i64::from(line.entry.get());
-                        let place = line.place();
-                        let said = line.verdict.as_ref().filter(|said| !matches!(said, Verdict::Placed(_)));
-                        PublishedLine {
-                            entry,
-                            exhibitor: name(line.exhibitor),
-                            label: labels.get(&entry).cloned().flatten(),
-                            place,
-                            sharing: line.sharing,
-                            verdict: said.and_then(|said| serde_json::to_value(said).ok()),
-                            points: serde_json::to_value(line.points).unwrap_or_default(),
-                        }
-                    })
-                    .collect(),
-            })
-            .collect();
-        let trophies = results
-            .trophies
-            .iter()
-            .map(|trophy| {
-                let known = self.schedule.trophies.iter().find(|known| known.key == trophy.trophy);
-                let (winners, entry) = match &trophy.outcome {
-                    TrophyOutcome::Won { exhibitor, entry } => (vec![name(*exhibitor)], *entry),
-                    TrophyOutcome::Shared(all) => (all.iter().map(|one| name(*one)).collect(), None),
-                    _ => (Vec::new(), None),
-                };
-                PublishedTrophy {
-                    key: trophy.trophy.clone(),
-                    title: known.map(|known| known.title.clone()).unwrap_or_default(),
-                    winners,
-                    entry: entry.map(|entry| i64::from(entry.get())),
-                    outcome: serde_json::to_value(&trophy.outcome).unwrap_or_default(),
-                }
-            })
-            .collect();
-        PublishedOut { classes, trophies }
-    }
-
-    /// What members won is a part of their history from now on.
-    fn enter_histories(&self, conn: &mut Conn, show: &Show, results: &ShowResults) -> Result<(), Problem> {
-        entries::forget_results(conn, show.id)?;
-        let mut gained = Vec::new();
-        for exhibitor in &self.exhibitors {
-            let Some(member_id) = exhibitor.member_id else { continue };
-            let won = past_results(&self.schedule, results, exhibitor_number(exhibitor), Reach::ThisSociety);
-            for result in won {
-                gained.push(MemberResult {
-                    id: MemberResultId::fresh(),
-                    member_id,
-                    show_id: show.id,
-                    held_on: self.schedule.held_on,
-                    document: documents::written::<PastResult>(&result)?,
-                });
-            }
-        }
-        Ok(entries::insert_results(conn, &gained)?)
-    }
-
-    /// Who won the trophies, as they chose to be published.
-    fn winners(&self, results: &ShowResults) -> Vec<Winner> {
-        let people: BTreeMap<ExhibitorNumber, &Exhibitor> =
-            self.exhibitors.iter().map(|one| (exhibitor_number(one), one)).collect();
-        let mut winners = Vec::new();
-        for trophy in &results.trophies {
-            let all = match &trophy.outcome {
-                TrophyOutcome::Won { exhibitor, .. } => vec![*exhibitor],
-                TrophyOutcome::Shared(all) => all.clone(),
-                _ => Vec::new(),
-            };
-            let known = self.schedule.trophies.iter().find(|known| known.key == trophy.trophy);
-            for exhibitor in all.iter().filter_map(|number| people.get(number)) {
-                winners.push(Winner {
-                    key: trophy.trophy.clone(),
-                    title: known.map(|known| known.title.clone()).unwrap_or_default(),
-                    member_id: exhibitor.member_id,
-                    name: public_name(exhibitor),
-                });
-            }
-        }
-        winners
-    }
-
-    fn tell_exhibitors(
-        &self,
-        conn: &mut Conn,
-        show: &Show,
-        state: ResultState,
-        now: DateTime<Utc>,
-    ) -> Result<(), Problem> {
-        let subject = show.id.to_string();
-        let rows: Vec<Notice> = self
-            .exhibitors
-            .iter()
-            .filter_map(|exhibitor| exhibitor.member_id)
-            .map(|member| {
-                let words = match state {
-                    ResultState::Provisional => {
-                        format!("The results of {} are out, open to protest.", documents::title(show))
-                    }
-                    ResultState::Final => format!("The results of {} are final.", documents::title(show)),
-                };
-                let subject = Some((SubjectKind::Show, subject.as_str()));
-                Notice::fresh(member, NoticeKind::ShowNews, now.date_naive(), words, subject, now.naive_utc())
-            })
-            .collect();
-        Ok(notices::insert_all(conn, &rows)?)
-    }
-}
-
-/// Who of these exhibitors won a trophy of the schedule in a year before, by the club's register.
-fn past_winners(
-    conn: &mut Conn,
-    show: &Show,
-    schedule: &ShowSchedule,
-    exhibitors: &[Exhibitor],
-) -> Result<Vec<PastWinner>, Problem> {
-    if schedule.trophies.iter().all(|trophy| trophy.barred_years == 0) {
-        return Ok(Vec::new());
-    }
-    let mut found = Vec::new();
-    for (trophy, award) in trophies::awards_of_club(conn, show.club_id)? {
-        let Ok(years_ago) = u32::try_from(schedule.held_on.year() - award.year) else { continue };
-        // A guest is known by the name alone.
-        let same = |one: &&Exhibitor| match award.member_id {
-            Some(member) => one.member_id == Some(member),
-            None => one.member_id.is_none() && one.name == award.name,
-        };
-        if let Some(exhibitor) = exhibitors.iter().find(same) {
-            found.push(PastWinner { trophy, exhibitor: exhibitor_number(exhibitor), years_ago });
-        }
-    }
-    Ok(found)
-}
-
-fn exhibitor_number(exhibitor: &Exhibitor) -> ExhibitorNumber {
-    ExhibitorNumber(u32::try_from(exhibitor.number).unwrap_or(0))
-}
-
-/// As the exhibitor chose to be published.
-fn public_name(exhibitor: &Exhibitor) -> String {
-    match exhibitor.publish_as {
-        PublishAs::Name => exhibitor.name.clone(),
-        PublishAs::Initials => {
-            let first = |word: &str| word.chars().next().map(|letter| format!("{letter}."));
-            exhibitor.name.split_whitespace().filter_map(first).collect::<Vec<_>>().join(" ")
-        }
-        PublishAs::Withheld => format!("Exhibitor {}", exhibitor.number),
     }
 }
