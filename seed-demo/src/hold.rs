@@ -2,6 +2,7 @@
 #![allow(clippy::indexing_slicing, reason = "every index is one of the lists that the demonstration holds")]
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 use reqwest::Method;
 use serde_json::{Value, json};
@@ -192,16 +193,14 @@ impl<'a> Office<'a> {
     async fn enter(&self, exhibits: &[Exhibit]) -> Result<Vec<i64>, String> {
         let mut exhibitors: BTreeMap<usize, String> = BTreeMap::new();
         for exhibit in exhibits {
-            if !exhibitors.contains_key(&exhibit.exhibitor) {
-                // Some would rather not be read of by name.
-                let publish_as = if exhibit.exhibitor % 7 == 3 { "initials" } else { "name" };
-                let body = json!({
-                    "member_id": self.society.members[exhibit.exhibitor],
-                    "exhibitor": {"publish_as": publish_as, "outside_results": []},
-                });
-                let made = self.secretary.post(&self.at("/exhibitors"), &body).await?;
-                exhibitors.insert(exhibit.exhibitor, id_of(&made)?);
-            }
+            let Entry::Vacant(unknown) = exhibitors.entry(exhibit.exhibitor) else { continue };
+            // Some would rather not be read of by name.
+            let publish_as = if exhibit.exhibitor % 7 == 3 { "initials" } else { "name" };
+            let body = json!({
+                "member_id": self.society.members[exhibit.exhibitor],
+                "exhibitor": {"publish_as": publish_as, "outside_results": []},
+            });
+            unknown.insert(id_of(&self.secretary.post(&self.at("/exhibitors"), &body).await?)?);
         }
         at_once(exhibits.iter().map(|exhibit| {
             let body = json!({

@@ -2,6 +2,7 @@
 //!
 //! The wording of the classes is this project's own; the kinds of limits (how many, which group, the largest
 //! pot) are those that printed schedules use.
+#![allow(clippy::indexing_slicing, reason = "what is indexed is an object that was made here")]
 
 use serde_json::{Map, Value, json};
 use storksbill_domain::words::PlantGroup;
