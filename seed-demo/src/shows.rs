@@ -144,11 +144,11 @@ pub fn generate(today: i32) -> Vec<Show> {
             .zip(WORDINGS.iter().enumerate().step_by(every))
             .map(|(number, (at, wording))| class(number.to_string(), at, wording))
             .collect();
-        // Put in late, without renumbering the others.
+        // Put in late at the end of its section, without renumbering the others.
         let late =
             ("One zonal, single flowers, pot not over 102 mm", None, Some(PlantGroup::Zonal), Some(101.6));
-        let after = classes.len().min(6);
-        classes.insert(after, class(format!("{after}A"), 5, &late));
+        let after = classes.iter().filter(|class| class.section == 0).count();
+        classes.insert(after, class(format!("{after}A"), 0, &late));
         classes
     };
     let sections = || {
@@ -308,12 +308,12 @@ impl Show {
             "protests": {"minutes_after_opening": minutes},
             "trophies": [
                 {
-                    "key": "challenge", "title": format!("{}, most points", self.trophy),
+                    "key": "challenge", "title": self.trophy,
                     "classes": {"all": true}, "award": {"most_points": null},
                     "tie_breaks": ["firsts", "seconds", "shared"]
                 },
                 {
-                    "key": "best", "title": "Rosette for the best exhibit",
+                    "key": "best", "title": "The Lamplighter Rosette",
                     "classes": {"all": true}, "award": "best_exhibit"
                 },
                 {

@@ -45,6 +45,7 @@ mod segregation;
 mod sessions;
 mod show_day;
 mod show_kit;
+mod show_tables;
 mod shows;
 mod spec;
 mod standards;

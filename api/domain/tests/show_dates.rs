@@ -83,6 +83,14 @@ fn an_entry_at_the_closing_moment_is_in_time_and_a_microsecond_later_is_not() {
     assert_eq!(asked("2027-03-28T09:00:00Z", false), (Answer::Yes, vec![]));
     assert_eq!(asked("2027-03-28T09:00:00.000001Z", false), (Answer::No, vec![ReasonCode::EntriesClosed]));
     assert_eq!(asked("2027-03-28T09:30:00Z", true), (Answer::Yes, vec![]));
+    // Told by the show's clock, which stood an hour before UTC's on that day.
+    let late = storksbill_domain::shows::ShowFacts {
+        closes_at: closes,
+        asked_at: moment("2027-03-28T09:30:00Z"),
+        ..show()
+    };
+    let found = eligibility(&open, &late, &member(), Exhibit::Plant(&plant(1)));
+    assert_eq!(found.reasons[0].told().detail, "Entries closed on 2027-03-28 at 10:00 BST");
 }
 
 /// Child classes: up to 12 on 1 April (witleygardening.org, general rules, 9), under 16 (dwcvhortsoc.org, rules, 4).

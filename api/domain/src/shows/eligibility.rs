@@ -221,10 +221,10 @@ fn use_reasons(
 fn entrant_reasons(class: &ScheduleClass, show: &ShowFacts, exhibitor: &ExhibitorFacts) -> Vec<Reason> {
     let mut whys = Vec::new();
     if let Some(until) = show.opens_at.filter(|&opens| show.asked_at < opens) {
-        whys.push(Why::EntriesNotOpen { until });
+        whys.push(Why::EntriesNotOpen { until: until.with_timezone(&show.zone) });
     }
     if !in_time(show.asked_at, show.closes_at) && !show.late_taken {
-        whys.push(Why::EntriesClosed { at: show.closes_at });
+        whys.push(Why::EntriesClosed { at: show.closes_at.with_timezone(&show.zone) });
     }
     person_reasons(&class.rules.entrants, show, exhibitor, &mut whys);
     if exhibitor.judges.contains(&class.id) {
@@ -273,7 +273,8 @@ fn person_reasons(rule: &EntrantRule, show: &ShowFacts, exhibitor: &ExhibitorFac
         }
     }
     if let Some(level) = &rule.level {
-        let as_of = level.looked_at_on(show.season_start, show.today, show.held_on);
+        let today = show.asked_at.with_timezone(&show.zone).date_naive();
+        let as_of = level.looked_at_on(show.season_start, today, show.held_on);
         let judgement = level.judge(&exhibitor.history, as_of, exhibitor.outside_declared);
         whys.extend(
             judgement

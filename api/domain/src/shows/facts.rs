@@ -1,6 +1,7 @@
 //! What is known of a show, an exhibitor and their plants when eligibility is asked. `None` is "not known".
 
 use chrono::{DateTime, NaiveDate, Utc};
+use chrono_tz::Tz;
 
 use super::level::PastResult;
 use super::measure::Micrometres;
@@ -21,8 +22,8 @@ pub struct ShowFacts {
     pub closes_at: DateTime<Utc>,
     /// When the server received what is asked; never the asker's own clock.
     pub asked_at: DateTime<Utc>,
-    /// The day of that moment in the show's zone.
-    pub today: NaiveDate,
+    /// The clock that the show goes by.
+    pub zone: Tz,
     /// An officer takes this entry after closing, with a reason that the caller keeps.
     pub late_taken: bool,
     /// Given way at each end of every limit on size; 0 unless the show says otherwise.

@@ -2,7 +2,8 @@
 //!
 //! Reasons hold figures, not sentences: asking of every plant and class makes thousands of them, and few are read.
 
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::{DateTime, NaiveDate};
+use chrono_tz::Tz;
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -71,8 +72,8 @@ pub enum SeedlingPoint {
 /// The facts behind a reason. [`ReasonCode`] tells what each means.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Why {
-    EntriesClosed { at: DateTime<Utc> },
-    EntriesNotOpen { until: DateTime<Utc> },
+    EntriesClosed { at: DateTime<Tz> },
+    EntriesNotOpen { until: DateTime<Tz> },
     EntryDuplicate { have: u32, needed: u32 },
     PlantAlreadyEntered { class: ClassId, have: u32, needed: u32 },
     ClassLimitReached { limit: u32 },

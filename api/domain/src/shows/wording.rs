@@ -36,7 +36,7 @@ impl Why {
                 "Ask the show's secretary: an officer may take a late entry.".to_owned()
             }
             Self::EntriesNotOpen { until } => {
-                format!("Enter from {} on.", until.format("%Y-%m-%d %H:%M UTC"))
+                format!("Enter from {} on.", until.format("%Y-%m-%d at %H:%M %Z"))
             }
             Self::EntryDuplicate { .. } => "Change the entry that you have.".to_owned(),
             Self::PlantAlreadyEntered { .. } => {
@@ -139,7 +139,7 @@ impl fmt::Display for Why {
         let told = |group: PlantGroup| group.as_str().replace('_', " ");
         match self {
             Self::EntriesClosed { at } => {
-                write!(f, "Entries closed on {}", at.format("%Y-%m-%d at %H:%M UTC"))
+                write!(f, "Entries closed on {}", at.format("%Y-%m-%d at %H:%M %Z"))
             }
             Self::EntriesNotOpen { .. } => f.write_str("Entries are not open yet"),
             Self::EntryDuplicate { have, .. } => {

@@ -33,7 +33,7 @@ pub fn show() -> ShowFacts {
         opens_at: None,
         closes_at: moment("2027-06-10T20:00:00Z"),
         asked_at: moment("2027-06-01T12:00:00Z"),
-        today: day("2027-06-01"),
+        zone: chrono_tz::Europe::London,
         late_taken: false,
         tolerance: Micrometres(0),
     }

@@ -34,14 +34,13 @@ pub(super) fn of_show(
     asked_at: DateTime<Utc>,
     late_taken: bool,
 ) -> Result<ShowFacts, Problem> {
-    let zone = documents::zone(show)?;
     Ok(ShowFacts {
         held_on: schedule.held_on,
         season_start: season(schedule),
         opens_at: show.opens_at.or(show.published_at).map(|moment| Utc.from_utc_datetime(&moment)),
         closes_at: Utc.from_utc_datetime(&show.closes_at),
         asked_at,
-        today: asked_at.with_timezone(&zone).date_naive(),
+        zone: documents::zone(show)?,
         late_taken,
         tolerance: schedule.tolerance_um,
     })

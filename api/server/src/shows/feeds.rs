@@ -1,24 +1,19 @@
-//! Feeds: a calendar of shows and closing times (RFC 5545), news of schedules and results (RFC 4287), and tables for
-//! the secretary (RFC 4180).
+//! Feeds: a calendar of shows and closing times (RFC 5545), and news of schedules and results (RFC 4287).
 
 use std::fmt::Write;
 
 use actix_web::http::header::{CACHE_CONTROL, CONTENT_TYPE, X_CONTENT_TYPE_OPTIONS};
 use actix_web::{HttpRequest, HttpResponse, get, web};
 use chrono::{DateTime, NaiveDateTime, Utc};
-use storksbill_db::rows::entries::{self, Filter};
 use storksbill_db::rows::judging;
 use storksbill_db::rows::shows::{self, Drafts, Show, Wanted};
-use storksbill_domain::ids::ShowId;
 use storksbill_domain::words::ShowState;
 
-use super::{documents, show_in_charge_of};
+use super::documents;
 use crate::app::App;
 use crate::calendars::ical::{Calendar, Event, When};
-use crate::http::auth::Officer;
 use crate::http::problem::Problem;
 use crate::pages::text::Text;
-use crate::tables::{download, sheet};
 
 /// Most shows of a feed.
 const MOST: i64 = 500;
@@ -150,67 +145,6 @@ fn feed_of(name: &str, origin: &str, told: &[News], now: DateTime<Utc>) -> Strin
         );
     }
     text + "</feed>\n"
-}
-
-/// Export the entries of a show
-///
-/// As CSV, a line an entry by number: for the secretary's own lists. Officers of the club.
-#[utoipa::path(
-    tag = "shows",
-    security(("session" = [])),
-    responses(
-        (status = 200, description = "The entries", body = String, content_type = "text/csv"),
-        (status = 409, description = "The schedule is not published yet", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
-    )
-)]
-#[get("/shows/{show_id}/entries.csv")]
-pub async fn entries_table(
-    officer: Officer,
-    app: web::Data<App>,
-    path: web::Path<ShowId>,
-) -> Result<HttpResponse, Problem> {
-    const COLUMNS: [&str; 12] = [
-        "number",
-        "class",
-        "title",
-        "exhibitor_number",
-        "exhibitor",
-        "label",
-        "state",
-        "fee_pence",
-        "late_reason",
-        "moved_reason",
-        "staged_at",
-        "entered_at",
-    ];
-    let id = path.into_inner();
-    let csv = app
-        .db
-        .read(move |conn| {
-            let show = show_in_charge_of(conn, &officer, id)?;
-            let (_, schedule) = documents::in_force(conn, &show)?;
-            let rows = entries::page(conn, id, Filter::default(), None, i64::MAX)?;
-            let lines = rows.into_iter().map(|(entry, exhibitor)| {
-                let class = schedule.classes.iter().find(|class| class.id == entry.class_id);
-                [
-                    entry.number.to_string(),
-                    class.map(|class| class.label.to_string()).unwrap_or_default(),
-                    class.map(|class| class.title.clone()).unwrap_or_default(),
-                    exhibitor.number.to_string(),
-                    exhibitor.name,
-                    entry.label.unwrap_or_default(),
-                    entry.state.to_string(),
-                    entry.fee_pence.to_string(),
-                    entry.late_reason.unwrap_or_default(),
-                    entry.moved_reason.unwrap_or_default(),
-                    entry.staged_at.map(|at| at.and_utc().to_rfc3339()).unwrap_or_default(),
-                    entry.created_at.and_utc().to_rfc3339(),
-                ]
-            });
-            sheet::write(&COLUMNS, lines)
-        })
-        .await?;
-    Ok(download("entries.csv", csv))
 }
 
 fn sent(kind: &str, body: String) -> HttpResponse {

@@ -37,6 +37,7 @@ mod results;
 mod results_lines;
 mod results_sheet;
 mod schedule_dto;
+mod tables;
 
 use storksbill_db::Conn;
 use storksbill_db::rows::shows::{self, Show};
@@ -115,7 +116,11 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(day_pack::pack_page)
         .service(results_sheet::blank)
         .service(results_sheet::take)
-        .service(feeds::entries_table);
+        .service(tables::entries_table)
+        .service(tables::exhibitors_table)
+        .service(tables::receipts_table)
+        .service(tables::prizes_table)
+        .service(tables::results_table);
 }
 
 /// The show, if it is published or a draft of a club that the asker acts for.

@@ -210,7 +210,7 @@ pub async fn my_levels(auth: Auth, app: web::Data<App>, path: web::Path<ShowId>)
                 None => facts::newcomer(&show, auth.member, String::new()),
             };
             let history = facts::past(conn, &show, &exhibitor)?;
-            let today = facts::of_show(&show, &schedule, now, false)?.today;
+            let today = now.with_timezone(&documents::zone(&show)?).date_naive();
             schedule.classes.sort_by(|a, b| (&a.label, a.id).cmp(&(&b.label, b.id)));
             let mut levels: Vec<(&LevelRule, Vec<ClassNameOut>)> = Vec::new();
             for class in &schedule.classes {

@@ -7,7 +7,9 @@ use actix_web::{get, web};
 use storksbill_db::rows::entries::{self, Exhibitor};
 use storksbill_db::rows::trophies::{self, Award};
 use storksbill_domain::ids::ShowId;
-use storksbill_domain::shows::{ExhibitorNumber, ShowTrophy, TrophyOutcome, TrophyResult};
+use storksbill_domain::shows::{
+    ExhibitorNumber, Points, ShowTrophy, TrophyAward, TrophyOutcome, TrophyResult,
+};
 
 use super::printouts::award;
 use super::reckoning::Day;
@@ -90,7 +92,7 @@ fn section(
     };
     let score = |number: ExhibitorNumber| {
         let score = result.scores.iter().find(|score| score.exhibitor == number);
-        score.map(|score| format!("{}", score.score)).unwrap_or_default()
+        score.map(|score| by(&trophy.award, &score.score)).unwrap_or_default()
     };
     let winners = match &result.outcome {
         TrophyOutcome::Won { exhibitor, entry } => {
@@ -144,4 +146,14 @@ fn section(
             writeln!(body, "<p class=\"quiet\">Last won by {}, {}{back}.</p>", Text(&last.name), last.year);
     }
     *body += "</section>\n";
+}
+
+/// A score in words.
+fn by(award: &TrophyAward, score: &Points) -> String {
+    match award {
+        TrophyAward::MostPoints(_) => format!("{score} points"),
+        TrophyAward::MostFirsts => format!("{score} firsts"),
+        TrophyAward::MostPrizeMoney => format!("{score} pence in prizes"),
+        TrophyAward::BestExhibit | TrophyAward::ClassWinner => "first of the class".to_owned(),
+    }
 }

@@ -494,7 +494,7 @@ pub(super) fn award(how: &TrophyAward) -> &'static str {
 }
 
 /// A verdict in words.
-fn said(verdict: &serde_json::Value) -> String {
+pub(super) fn said(verdict: &serde_json::Value) -> String {
     match verdict {
         serde_json::Value::Object(fields) => {
             let mut words = fields.iter().map(|(kind, more)| match kind.as_str() {
