@@ -234,8 +234,11 @@ impl Class {
             say("flowers", json!("removed"));
         }
         let distinct = if self.requirements == Some(DISTINCT) { "all_different" } else { "free" };
+        // What is said as data is not said again.
+        let as_data = [DISTINCT, FLOWERS_OFF, FIRST_TIME];
+        let words = self.requirements.filter(|words| !as_data.contains(words));
         let mut rules = json!({
-            "slots": [slot], "distinct": distinct, "words": self.requirements, "points": SCHEME,
+            "slots": [slot], "distinct": distinct, "words": words, "points": SCHEME,
             "fee": {"member": 20, "other": 30}, "prizes": [300, 200, 100], "entries": {"per_exhibitor": 2}
         });
         if self.requirements == Some(FIRST_TIME) {

@@ -252,6 +252,17 @@ async fn a_show_is_held_from_the_schedule_to_the_final_results() {
         assert_eq!(page.header("content-type"), "text/html; charset=utf-8");
         assert!(page.text().contains(holds), "{what}: {}", page.text());
     }
+    let booklet = visitor.get(&format!("{show}/print/schedule")).await.expect(200).text();
+    for words in [
+        "size: A5",
+        "Judged by Nils Brand.",
+        "Entry £0.20, others £0.30; prizes £3.00, £2.00, £1.00",
+        "Points: 5, 3, 2 for first and so on; HC 1.",
+        "after two firsts comes a third",
+        "Protests are taken until 60 minutes after the hall opens",
+    ] {
+        assert!(booklet.contains(words), "{words}: {booklet}");
+    }
     let judges = judge.get(&format!("{show}/print/judges")).await.expect(200).text();
     let numbers = bram.get(&format!("{show}/print/cards?layout=number_only")).await.expect(200).text();
     for name in ["Edda", "Una", "Otto"] {

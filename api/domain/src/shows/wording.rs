@@ -19,7 +19,7 @@ impl fmt::Display for SeedlingPoint {
     }
 }
 
-fn near(reach: Reach) -> &'static str {
+pub(super) fn near(reach: Reach) -> &'static str {
     match reach {
         Reach::ThisShow => "this show",
         Reach::ThisSociety => "any show of this society",
@@ -89,7 +89,7 @@ impl Why {
     }
 }
 
-fn words<T: fmt::Display>(list: &[T]) -> String {
+pub(super) fn words<T: fmt::Display>(list: &[T]) -> String {
     let texts: Vec<String> = list.iter().map(|word| word.to_string().replace('_', " ")).collect();
     match texts.as_slice() {
         [first @ .., last] if !first.is_empty() => format!("{} or {last}", first.join(", ")),
@@ -128,7 +128,7 @@ fn ways(from: MeasuredFrom, to: MeasuredTo) -> String {
     format!("from {from} to {to}")
 }
 
-fn height(limit: &HeightLimit) -> String {
+pub(super) fn height(limit: &HeightLimit) -> String {
     format!("{} {}", limit.limit, ways(limit.measured_from, limit.measured_to))
 }
 

@@ -18,11 +18,20 @@ pub struct Sheet {
 impl Sheet {
     /// A4, with a title on top; `body` is markup.
     pub fn a4(title: &str, body: &str) -> Self {
+        Self::with(title, body, "")
+    }
+
+    /// A5, for booklets.
+    pub fn a5(title: &str, body: &str) -> Self {
+        Self::with(title, body, include_str!("booklet.css"))
+    }
+
+    fn with(title: &str, body: &str, more: &str) -> Self {
         let title = Text(title);
         let html = format!(
             "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
              <meta name=\"viewport\" content=\"width=device-width\">\n<title>{title}</title>\n\
-             <style>\n{style}</style>\n</head>\n<body>\n<h1>{title}</h1>\n{body}</body>\n</html>\n",
+             <style>\n{style}{more}</style>\n</head>\n<body>\n<h1>{title}</h1>\n{body}</body>\n</html>\n",
             style = include_str!("sheet.css"),
         );
         Self { html }

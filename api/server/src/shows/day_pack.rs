@@ -10,13 +10,12 @@ use storksbill_db::Conn;
 use storksbill_db::rows::entries;
 use storksbill_domain::ids::ShowId;
 use storksbill_domain::policy::Actor;
-use storksbill_domain::shows::Pence;
+use storksbill_domain::shows::{Pence, printed_rules};
 use storksbill_domain::words::EntryState;
 use utoipa::ToSchema;
 
 use super::entry_dto::ClassNameOut;
 use super::find::name_of;
-use super::printouts::demanded;
 use super::results_lines::{COLUMNS, RESULT_CODES};
 use super::{documents, show_in_charge_of};
 use crate::app::App;
@@ -171,13 +170,14 @@ fn pack(conn: &mut Conn, actor: &Actor, id: ShowId, now: DateTime<Utc>) -> Resul
             });
         }
     }
+    let names = documents::printed_names(conn, &schedule)?;
     let classes = schedule
         .classes
         .iter()
         .map(|class| PackClass {
             class: name_of(class),
             section: class.section.clone(),
-            demands: demanded(class),
+            demands: printed_rules(class, &names),
             prizes: class.rules.prizes.clone(),
             exhibits: exhibits.remove(&class.id).unwrap_or_default(),
         })

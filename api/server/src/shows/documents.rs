@@ -4,9 +4,10 @@ use std::str::FromStr;
 
 use sha2::{Digest, Sha256};
 use storksbill_db::Conn;
+use storksbill_db::rows::cultivars;
 use storksbill_db::rows::shows::{self, Show, Version};
 use storksbill_domain::ids::{ClassId, ShowId};
-use storksbill_domain::shows::{ScheduleClass, ShowSchedule};
+use storksbill_domain::shows::{PrintedNames, ScheduleClass, ShowSchedule, named_cultivars};
 
 use crate::hex::hex;
 use crate::http::problem::{Code, Problem};
@@ -77,4 +78,10 @@ pub fn title(show: &Show) -> String {
 /// Where a show is found.
 pub fn address(id: ShowId) -> String {
     format!("/api/v1/shows/{id}")
+}
+
+/// The names that a schedule's rules refer to by id.
+pub fn printed_names(conn: &mut Conn, schedule: &ShowSchedule) -> Result<PrintedNames, Problem> {
+    let named = cultivars::of_ids(conn, &named_cultivars(schedule))?;
+    Ok(PrintedNames::of(schedule, named.into_iter().map(|one| (one.id, one.name)).collect()))
 }

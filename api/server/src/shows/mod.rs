@@ -8,6 +8,7 @@
 //!  draft -> published (entries until closing, the day, judging) -> provisional (protests) -> final
 //! ```
 
+mod booklet;
 mod classes;
 mod copy;
 mod day;
@@ -102,7 +103,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(protests::raise)
         .service(protests::list)
         .service(protests::decide)
-        .service(printouts::booklet)
+        .service(booklet::booklet)
         .service(printouts::cards)
         .service(printouts::stewards)
         .service(printouts::judges)

@@ -11,7 +11,7 @@ use storksbill_domain::shows::{
     ExhibitorNumber, Points, ShowTrophy, TrophyAward, TrophyOutcome, TrophyResult,
 };
 
-use super::printouts::award;
+use super::booklet::award;
 use super::reckoning::Day;
 use super::{documents, show_in_charge_of};
 use crate::app::App;

@@ -12,10 +12,11 @@ use storksbill_db::Conn;
 use storksbill_db::rows::entries::{self, Entry, Exhibitor};
 use storksbill_db::rows::shows::Show;
 use storksbill_domain::ids::{ClassId, ExhibitorId, ShowId};
-use storksbill_domain::shows::{Pence, ScheduleClass, ShowSchedule, TrophyAward};
+use storksbill_domain::shows::{Pence, PrintedNames, ScheduleClass, ShowSchedule};
 use storksbill_domain::words::{EntryState, OfficialRole, ResultState};
 use utoipa::{IntoParams, ToSchema};
 
+use super::booklet::demands;
 use super::day::Hands;
 use super::reckoning::Day;
 use super::result_dto::PublishedOut;
@@ -24,69 +25,6 @@ use crate::app::App;
 use crate::http::auth::{Auth, MaybeAuth, Officer};
 use crate::http::problem::Problem;
 use crate::print::{Sheet, Text};
-
-/// Print the schedule
-///
-/// The version in force, section by section, with fees, prizes and trophies; its number and hash at the foot.
-#[utoipa::path(
-    tag = "shows",
-    security((), ("session" = [])),
-    responses(
-        (status = 200, description = "The schedule", body = String, content_type = "text/html"),
-        (status = 409, description = "It is not published yet", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
-    )
-)]
-#[get("/shows/{show_id}/print/schedule")]
-pub async fn booklet(
-    asker: MaybeAuth,
-    app: web::Data<App>,
-    path: web::Path<ShowId>,
-) -> Result<Sheet, Problem> {
-    let id = path.into_inner();
-    app.db
-        .read(move |conn| {
-            let show = visible_show(conn, asker.0.as_deref(), id)?;
-            let (version, schedule) = documents::in_force(conn, &show)?;
-            let mut body = String::new();
-            let closes = schedule.closes_wall.format("%-d %B %Y at %H:%M");
-            line(&mut body, &format!("{}, {}", day(&schedule), show.place));
-            line(&mut body, &format!("Entries close on {closes} ({}).", schedule.zone));
-            if let Some(notes) = &show.notes {
-                line(&mut body, notes);
-            }
-            for (title, classes) in by_section(&schedule) {
-                let _ = writeln!(body, "<h2>{}</h2>\n<table>", Text(title));
-                for class in classes {
-                    let _ = writeln!(
-                        body,
-                        "<tr><td class=\"label\">{}</td><td>{}{}</td><td class=\"money\">{}</td></tr>",
-                        Text(&class.label.to_string()),
-                        Text(&class.title),
-                        demands(class),
-                        Text(&money(class)),
-                    );
-                }
-                body += "</table>\n";
-            }
-            if !schedule.trophies.is_empty() {
-                body += "<h2>Trophies</h2>\n<table>\n";
-                for trophy in &schedule.trophies {
-                    let how = award(&trophy.award);
-                    let _ = writeln!(body, "<tr><td>{}</td><td>{how}</td></tr>", Text(&trophy.title));
-                }
-                body += "</table>\n";
-            }
-            let foot = format!(
-                "Version {} of the schedule, published on {}. SHA-256 {}",
-                version.number,
-                version.published_at.format("%-d %B %Y"),
-                version.sha256
-            );
-            let _ = writeln!(body, "<p class=\"quiet hash\">{}</p>", Text(&foot));
-            Ok::<_, Problem>(Sheet::a4(&show.name, &body))
-        })
-        .await
-}
 
 /// How cards are laid out.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize, ToSchema)]
@@ -194,7 +132,7 @@ pub async fn stewards(auth: Auth, app: web::Data<App>, path: web::Path<ShowId>) 
                     "<section class=\"sheet\"><h2>Class {}: {}</h2>{}<table><tr><th class=\"box\">Here</th><th class=\"box\">Fits</th><th>Number</th><th>Exhibit</th><th>Exhibitor</th></tr>",
                     Text(&class.label.to_string()),
                     Text(&class.title),
-                    demands(class),
+                    demands(class, &hall.names),
                 );
                 for (entry, exhibitor) in hall.of(class.id) {
                     let _ = writeln!(
@@ -240,7 +178,7 @@ pub async fn judges(auth: Auth, app: web::Data<App>, path: web::Path<ShowId>) ->
                     "<section class=\"sheet\"><h2>Class {}: {}</h2>{}<p>Exhibits: <span class=\"number\">{}</span></p><table><tr><th class=\"place\">Place</th><th>Number</th><th>Remark</th></tr>",
                     Text(&class.label.to_string()),
                     Text(&class.title),
-                    demands(class),
+                    demands(class, &hall.names),
                     Text(&numbers.join("  ")),
                 );
                 for place in ["1st", "2nd", "3rd", "4th", "Commended", "Not as schedule: why"] {
@@ -380,6 +318,7 @@ pub async fn prize_list(
 /// Entries and exhibitors by class.
 struct Hall {
     schedule: ShowSchedule,
+    names: PrintedNames,
     by_class: BTreeMap<ClassId, Vec<Entry>>,
     exhibitors: BTreeMap<ExhibitorId, Exhibitor>,
 }
@@ -395,7 +334,8 @@ impl Hall {
             }
         }
         let exhibitors = entries::exhibitors(conn, show.id)?.into_iter().map(|one| (one.id, one)).collect();
-        Ok(Self { schedule, by_class, exhibitors })
+        let names = documents::printed_names(conn, &schedule)?;
+        Ok(Self { schedule, names, by_class, exhibitors })
     }
 
     fn classes(&self) -> impl Iterator<Item = &ScheduleClass> {
@@ -413,84 +353,13 @@ impl Hall {
     }
 }
 
-fn day(schedule: &ShowSchedule) -> String {
+pub(super) fn day(schedule: &ShowSchedule) -> String {
     schedule.held_on.format("%A, %-d %B %Y").to_string()
 }
 
-fn line(body: &mut String, text: &str) {
+pub(super) fn line(body: &mut String, text: &str) {
     // Writing to a string cannot fail.
     let _ = writeln!(body, "<p>{}</p>", Text(text));
-}
-
-/// Sections as they are printed, then classes that stand in none.
-fn by_section(schedule: &ShowSchedule) -> Vec<(&str, Vec<&ScheduleClass>)> {
-    let mut classes: Vec<&ScheduleClass> = schedule.classes.iter().collect();
-    classes.sort_by(|a, b| (&a.label, a.id).cmp(&(&b.label, b.id)));
-    let mut parts: Vec<(&str, Vec<&ScheduleClass>)> = schedule
-        .sections
-        .iter()
-        .map(|section| {
-            let of = |class: &&ScheduleClass| class.section.as_ref() == Some(&section.key);
-            (section.title.as_str(), classes.iter().copied().filter(of).collect())
-        })
-        .collect();
-    let others: Vec<&ScheduleClass> = classes
-        .into_iter()
-        .filter(|class| schedule.sections.iter().all(|section| class.section.as_ref() != Some(&section.key)))
-        .collect();
-    if !others.is_empty() {
-        parts.push(("Classes", others));
-    }
-    parts
-}
-
-/// What a class demands beside its title: limits as printed, or in millimetres, and its words.
-pub(super) fn demanded(class: &ScheduleClass) -> Vec<String> {
-    let mut all: Vec<String> = Vec::new();
-    for slot in &class.rules.slots {
-        let limits = [
-            ("pot", slot.pot.as_ref()),
-            ("height", slot.height.as_ref().map(|height| &height.limit)),
-            ("clear stem", slot.clear_stem.as_ref()),
-            ("basket", slot.basket.as_ref()),
-            ("bloom", slot.bloom.as_ref()),
-        ];
-        for (what, limit) in limits {
-            if let Some(limit) = limit {
-                let words =
-                    if limit.words.is_empty() { String::new() } else { format!(" ({})", limit.words) };
-                all.push(format!("{what} {limit}{words}"));
-            }
-        }
-    }
-    all.extend(class.rules.words.clone());
-    all
-}
-
-fn demands(class: &ScheduleClass) -> String {
-    let all = demanded(class);
-    if all.is_empty() {
-        return String::new();
-    }
-    format!("<p class=\"quiet\">{}</p>", Text(&all.join("; ")))
-}
-
-/// The fee of a member, and the prizes.
-fn money(class: &ScheduleClass) -> String {
-    let fee = class.rules.fee.map(|fee| format!("entry {}", fee.member));
-    let prizes: Vec<String> = class.rules.prizes.iter().map(ToString::to_string).collect();
-    let prizes = (!prizes.is_empty()).then(|| prizes.join(", "));
-    fee.into_iter().chain(prizes).collect::<Vec<_>>().join("; ")
-}
-
-pub(super) fn award(how: &TrophyAward) -> &'static str {
-    match how {
-        TrophyAward::MostPoints(_) => "most points",
-        TrophyAward::MostFirsts => "most firsts",
-        TrophyAward::MostPrizeMoney => "most prize money",
-        TrophyAward::BestExhibit => "the best exhibit",
-        TrophyAward::ClassWinner => "the winner of the class",
-    }
 }
 
 /// A verdict in words.
