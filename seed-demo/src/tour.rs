@@ -21,8 +21,12 @@ pub async fn words(address: &str, today: NaiveDate) -> Result<String, String> {
     let plant = plant_to_watch(&member).await?;
     let name = plant.get("cultivar").map_or(Ok(String::new()), |cultivar| text_of(cultivar, "name"))?;
     let plant = id_of(&plant)?;
-    let show = first_of(&member, &format!("/api/v1/shows?from={today}")).await?;
-    let show = id_of(&show)?;
+    let coming = member.list(&format!("/api/v1/shows?from={today}")).await?;
+    let next = coming.iter().find(|show| {
+        let is = |field: &str, word: &str| show.get(field).and_then(Value::as_str) == Some(word);
+        is("state", "published") && !is("held_on", &today.to_string())
+    });
+    let show = id_of(next.ok_or("no show to come is published")?)?;
     let mut text = format!("Log in with the password `{PASSWORD}` as\n");
     for (email, _) in GUIDES {
         let role = email.split('@').next().unwrap_or_default();
@@ -41,16 +45,11 @@ Five things to try, in another window:
      curl -s {address}/api/v1/forecasts/plants/{plant} -H "Authorization: Bearer $TOKEN"
   4. Who can give me what I want for what I have? The rings that wait for my answer:
      curl -s '{address}/api/v1/swaps/rings?state=proposed' -H "Authorization: Bearer $TOKEN"
-  5. What can I enter at the next show?
-     curl -s '{address}/api/v1/shows/{show}/classes?limit=100'
+  5. What can I enter at the next show, and why not elsewhere?
+     curl -s '{address}/api/v1/shows/{show}/my-classes?with_no=true' -H "Authorization: Bearer $TOKEN"
 "#
     );
     Ok(text)
-}
-
-async fn first_of(api: &Api, path: &str) -> Result<Value, String> {
-    let first = api.list(path).await?.into_iter().next();
-    first.ok_or_else(|| format!("GET {path} was answered with an empty list"))
 }
 
 /// A plant of the member's own that is not ready and has a forecast.
