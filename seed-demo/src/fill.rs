@@ -397,6 +397,12 @@ impl<'a> Desk<'a> {
     /// Raisers propose names and the registrar decides; growers report on sports.
     async fn keep_register(&self, cultivars: &[String], tell: &(dyn Fn(&str) + Sync)) -> Result<(), String> {
         let register = &self.demo.register;
+        for &(cultivar, name) in &register.other_names {
+            let path = format!("/api/v1/cultivars/{}/names", cultivars[cultivar]);
+            let body =
+                json!({"name": name, "kind": "synonym", "note": "In the lists of before the register"});
+            self.registrar().post(&path, &body).await?;
+        }
         for proposal in &register.proposals {
             let (raiser, registrar) = (&self.logged_in[proposal.by], self.registrar());
             let body = json!({

@@ -44,7 +44,12 @@ pub struct Register {
     /// In the order of proposing and deciding.
     pub proposals: Vec<Proposal>,
     pub reversions: Vec<Reversion>,
+    /// What old cultivars were called elsewhere.
+    pub other_names: Vec<(usize, &'static str)>,
 }
+
+/// Synonyms, which begin with no place either.
+const OTHER_NAMES: [&str; 2] = ["Old Harbour Pink", "The Net Mender"];
 
 /// Names that no other cultivar of the demonstration can have, since those begin with a place.
 const NAMES: [(&str, &str, Ended); 7] = [
@@ -102,7 +107,8 @@ pub fn generate(seed: u64, this: i32, people: &[Person], cultivars: &[Cultivar])
             }
         }
     }
-    Register { proposals, reversions }
+    let founders = (0..cultivars.len()).filter(|&at| cultivars[at].status == CultivarStatus::Named);
+    Register { proposals, reversions, other_names: founders.zip(OTHER_NAMES).collect() }
 }
 
 #[cfg(test)]

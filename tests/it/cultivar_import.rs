@@ -109,6 +109,23 @@ async fn a_whole_pedigree_is_entered_at_once_and_in_any_order() {
 }
 
 #[tokio::test]
+async fn a_parent_may_be_called_by_another_name_unless_something_is_called_so_now() {
+    let society = TestApp::start().await;
+    let edda = society.member("Edda Wick").await;
+    let registrar = society.registrar("Bram Oake").await;
+    let lantern = enter(&edda, "Harbour Lantern", json!({})).await;
+    let body = json!({"name": "Quay Lamp", "kind": "synonym"});
+    registrar.post(&format!("{CULTIVARS}/{lantern}/names"), body).await.expect(201);
+    let csv =
+        |child: &str| format!("name,plant_group,status,seed_parent\n{child},regal,seedling,quay lamp\n");
+    import(&edda, &csv("First")).await.expect(200);
+    assert_eq!(named(&edda, "First").await["seed_parent_id"], json!(lantern));
+    let now = enter(&edda, "Quay Lamp", json!({})).await;
+    import(&edda, &csv("Second")).await.expect(200);
+    assert_eq!(named(&edda, "Second").await["seed_parent_id"], json!(now));
+}
+
+#[tokio::test]
 async fn what_was_exported_is_imported_without_a_change() {
     let society = TestApp::start().await;
     let (edda, bram) = (society.member("Edda Wick").await, society.member("Bram Oake").await);

@@ -260,6 +260,7 @@ async fn the_register_runs_on_by_number_and_is_open_to_everybody() {
     let body = json!({
         "name": "2024-018/1", "plant_group": "regal", "status": "on_trial", "raiser": "Una Marsh",
         "seed_parent_id": light,
+        "pollen_candidates": [{"cultivar_id": light, "share_thousandths": 600}, {"share_thousandths": 400}],
     });
     let second = desk.una.post("/api/v1/cultivars", body).await.expect(201).id();
     let first = desk.propose("Ebb Tide").await.expect(201).header("location");
@@ -277,10 +278,15 @@ async fn the_register_runs_on_by_number_and_is_open_to_everybody() {
                 "number": 1, "name": "Quay Lamp", "current_name": "Quay Lamp", "cultivar_id": second, "plant_group": "regal",
                 "raiser": "Una Marsh", "seed_parent": {"name": "Harbour Light", "undisclosed": false},
                 "pollen_parent": null, "source": null, "registered_on": "2026-05-10",
+                "pollen_candidates": [
+                    {"parent": {"name": "Harbour Light", "undisclosed": false}, "share_thousandths": 600},
+                    {"parent": null, "share_thousandths": 400}
+                ],
             }),
             json!({
                 "number": 2, "name": "Ebb Tide", "current_name": "Ebb Tide", "cultivar_id": desk.seedling, "plant_group": "zonal",
                 "raiser": null, "seed_parent": null, "pollen_parent": null, "source": null,
+                "pollen_candidates": [],
                 "registered_on": "2026-05-10",
             }),
         ]

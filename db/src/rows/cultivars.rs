@@ -431,6 +431,32 @@ pub fn of_keys_visible_to(
     Ok(found)
 }
 
+/// The cultivars that have one of these as another name, with that name's key, as far as the actor may see them.
+pub fn of_other_keys_visible_to(
+    conn: &mut Conn,
+    actor: &Actor,
+    keys: &[String],
+) -> Result<Vec<(String, CultivarName)>, DbError> {
+    let mut found = Vec::new();
+    for part in keys.chunks(IN_LIST) {
+        let named = cultivar_names::table
+            .filter(cultivar_names::name_key.eq_any(part.to_vec()))
+            .select((cultivar_names::name_key, cultivar_names::cultivar_id))
+            .load::<(String, CultivarId)>(conn)?;
+        let ids: Vec<CultivarId> = named.iter().map(|(_, id)| *id).collect();
+        let seen = cultivars::table
+            .filter(cultivars::id.eq_any(ids))
+            .filter(cultivars::merged_into_id.is_null())
+            .filter(seen_by!(actor))
+            .select(CultivarName::as_select())
+            .load::<CultivarName>(conn)?;
+        for (key, id) in named {
+            found.extend(seen.iter().find(|known| known.id == id).map(|known| (key, known.clone())));
+        }
+    }
+    Ok(found)
+}
+
 /// Those of `ids` that the actor may see, and that stand for themselves, whole.
 pub fn rows_visible_among(
     conn: &mut Conn,

@@ -1,4 +1,4 @@
-//! The cultivars that the lines of a table name by name.
+//! The cultivars that the lines of a table name by name, or by another name that the registrar keeps of them.
 
 use std::collections::{BTreeSet, HashMap};
 
@@ -61,6 +61,12 @@ impl Namesakes {
                     Namesake { id: known.id, name: known.name, group: known.plant_group, line: None };
                 found.add(&wanted, known.name_key, namesake);
             }
+        }
+        // What is called so now stands before what is also called so.
+        let open: Vec<String> = keys.into_iter().filter(|key| !found.0.contains_key(key)).collect();
+        for (key, known) in cultivars::of_other_keys_visible_to(conn, actor, &open)? {
+            let namesake = Namesake { id: known.id, name: known.name, group: known.plant_group, line: None };
+            found.add(&wanted, key, namesake);
         }
         Ok(found)
     }

@@ -242,6 +242,15 @@ pub struct RegisterParent {
     pub undisclosed: bool,
 }
 
+/// One that may have given the pollen.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct RegisterCandidate {
+    /// Which; null for a stranger.
+    pub parent: Option<RegisterParent>,
+    /// How likely, in thousandths.
+    pub share_thousandths: i32,
+}
+
 /// A registered name.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct RegisterEntry {
@@ -259,8 +268,10 @@ pub struct RegisterEntry {
     pub raiser: Option<String>,
     /// The parent that bore the seed; null where it is not known.
     pub seed_parent: Option<RegisterParent>,
-    /// The parent that gave the pollen; null where it is not known.
+    /// The parent that gave the pollen; null where it is not known, or one of several.
     pub pollen_parent: Option<RegisterParent>,
+    /// Those of whom one gave the pollen, with how likely each is; empty where it is one or not known.
+    pub pollen_candidates: Vec<RegisterCandidate>,
     /// What it sported from, was struck from, or was doubled from; null where that is not known.
     pub source: Option<RegisterParent>,
     /// The day it was registered.

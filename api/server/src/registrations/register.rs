@@ -4,11 +4,11 @@ use std::collections::BTreeMap;
 
 use actix_web::{get, web};
 use storksbill_db::Conn;
-use storksbill_db::rows::cultivars::Cultivar;
+use storksbill_db::rows::cultivars::{self, Cultivar};
 use storksbill_db::rows::registrations::{self, Registration};
 use storksbill_domain::ids::CultivarId;
 
-use super::dto::{RegisterEntry, RegisterParent};
+use super::dto::{RegisterCandidate, RegisterEntry, RegisterParent};
 use crate::app::App;
 use crate::http::page::{List, Page, Place};
 use crate::http::problem::{Code, Problem};
@@ -38,9 +38,12 @@ pub async fn read_register(app: web::Data<App>, page: Page) -> Result<List<Regis
 }
 
 fn told(conn: &mut Conn, rows: Vec<(Registration, Cultivar)>) -> Result<Vec<RegisterEntry>, Problem> {
+    let ids: Vec<CultivarId> = rows.iter().map(|(_, cultivar)| cultivar.id).collect();
+    let candidates = cultivars::candidates_of(conn, &ids)?;
     let origins: Vec<CultivarId> = rows
         .iter()
         .flat_map(|(_, c)| [c.seed_parent_id, c.pollen_parent_id, c.source_id])
+        .chain(candidates.iter().map(|candidate| candidate.candidate_id))
         .flatten()
         .collect();
     let names: BTreeMap<CultivarId, String> =
@@ -57,6 +60,14 @@ fn told(conn: &mut Conn, rows: Vec<(Registration, Cultivar)>) -> Result<Vec<Regi
             plant_group: cultivar.plant_group,
             seed_parent: parent(cultivar.seed_parent_id),
             pollen_parent: parent(cultivar.pollen_parent_id),
+            pollen_candidates: candidates
+                .iter()
+                .filter(|candidate| candidate.cultivar_id == cultivar.id)
+                .map(|candidate| RegisterCandidate {
+                    parent: parent(candidate.candidate_id),
+                    share_thousandths: candidate.share,
+                })
+                .collect(),
             current_name: cultivar.name,
             source: parent(cultivar.source_id),
             raiser: cultivar.raiser,
