@@ -69,7 +69,7 @@ pub fn generate(seed: u64, show: &Show, people: &[Person], cultivars: &[Cultivar
         }
         scored.sort_by(|a, b| b.0.total_cmp(&a.0));
         let mut exhibits: Vec<Exhibit> = scored.into_iter().map(|(_, exhibit)| exhibit).collect();
-        judge(&mut random, &mut exhibits);
+        judge(&mut random, class, &mut exhibits);
         all.append(&mut exhibits);
     }
     all
@@ -98,13 +98,17 @@ fn items(random: &mut Random, class: &Class, grown: &BTreeMap<PlantGroup, Vec<&s
 }
 
 /// Says of each, the best first, what a judge would.
-fn judge(random: &mut Random, exhibits: &mut [Exhibit]) {
+fn judge(random: &mut Random, class: &Class, exhibits: &mut [Exhibit]) {
+    let slip = match class.max_pot_mm {
+        Some(_) => "A pot over the limit of the class.",
+        None => "Not as many as the class asks for.",
+    };
     let mut staged: Vec<&mut Exhibit> = exhibits.iter_mut().filter(|exhibit| exhibit.staged).collect();
     let shared = staged.len() > 4 && random.chance(0.4);
     let mut place = 1;
     for (nth, exhibit) in staged.iter_mut().enumerate() {
         if random.chance(0.04) {
-            exhibit.said = Said::NotAsSchedule("A pot over the limit of the class.");
+            exhibit.said = Said::NotAsSchedule(slip);
             continue;
         }
         exhibit.said = match place {

@@ -332,7 +332,8 @@ pub(crate) async fn enter_own(demo: &Demo, logged_in: &[Api]) -> Result<usize, S
         let (path, single) = (&path, &single);
         async move {
             let mut entered = 0;
-            for plant in member.list(&format!("{path}/my-classes?limit=200")).await? {
+            // The first stays at home, to be tried with the classes.
+            for plant in member.list(&format!("{path}/my-classes?limit=200")).await?.into_iter().skip(1) {
                 let mut classes = plant["classes"].as_array().into_iter().flatten();
                 let class = classes.find(|row| {
                     row["class"]["label"].as_str().is_some_and(|label| single.iter().any(|one| one == label))

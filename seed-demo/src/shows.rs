@@ -219,7 +219,11 @@ impl Class {
         say("taxa", Value::Object(taxa));
         if let Some(mm) = self.max_pot_mm {
             let field = if unit == "basket" { "basket" } else { "pot" };
-            say(field, json!({"to": {"um": micrometres(mm), "inclusive": true}}));
+            let mut limit = json!({"to": {"um": micrometres(mm), "inclusive": true}});
+            if self.title.contains("pot over 127 mm") {
+                limit["from"] = json!({"um": 127_000, "inclusive": false});
+            }
+            say(field, limit);
         }
         if self.title.contains("standard") {
             let limit = if self.title.contains("over") {

@@ -1,6 +1,6 @@
 //! What is printed of a class: everything that an exhibit is judged by, and nothing unsaid.
 
-#![allow(clippy::unwrap_used, reason = "a test may fail")]
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may fail")]
 
 mod support;
 

@@ -231,27 +231,27 @@ fn condition(condition: &HistoryCondition) -> String {
         CountedResults::PlacesTo(place) => format!("places down to {place}"),
         CountedResults::Award(name) => format!("awards of {name}"),
     };
-    let mut text = match (at_least, at_most) {
+    let count = match (at_least, at_most) {
         (Some(least), Some(most)) => format!("{least} to {most} {what}"),
         (Some(least), None) => format!("at least {least} {what}"),
         (None, Some(0)) => format!("no {what}"),
         (None, Some(most)) => format!("at most {most} {what}"),
         (None, None) => format!("any number of {what}"),
     };
-    text += &format!(" at {}", near(*reach));
+    let mut parts = vec![format!("{count} at {}", near(*reach))];
     if !sections.is_empty() {
-        text += &format!(", in the sections {}", words(sections));
+        parts.push(format!("in the sections {}", words(sections)));
     }
     if !groups.is_empty() {
-        text += &format!(", with {}", words(groups));
+        parts.push(format!("with {}", words(groups)));
     }
     if !levels.is_empty() {
-        text += &format!(", in classes of the level {}", words(levels));
+        parts.push(format!("in classes of the level {}", words(levels)));
     }
     if !levels_left_out.is_empty() {
-        text += &format!(", not in classes of the level {}", words(levels_left_out));
+        parts.push(format!("not in classes of the level {}", words(levels_left_out)));
     }
-    text
+    parts.join(", ")
 }
 
 fn seedling_rules(rule: SeedlingRule, all: &mut Vec<String>) {
