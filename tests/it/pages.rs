@@ -12,6 +12,8 @@ use storksbill::http::problem::Code;
 use storksbill::serve::Front;
 use storksbill_tests::{Answer, TestApp, moment};
 
+use crate::show_kit::{Held, send};
+
 const PAGES: [&str; 4] = ["/", "/docs", "/login", "/problems"];
 const SVG_NAMESPACE: &str = "http://www.w3.org/2000/svg";
 
@@ -107,6 +109,28 @@ async fn the_first_page_tells_how_every_region_stands() {
 }
 
 #[tokio::test]
+async fn the_first_page_says_what_is_called_off_and_from_when_entries_are_taken() {
+    let held = Held::publish(Held::society().await, "2026-06-13", 1, json!({})).await;
+    let visitor = held.society.visitor();
+    send(&held.secretary, Method::PATCH, &held.show, json!({"opens_at": "2026-06-01T08:00:00Z"}))
+        .await
+        .expect(200);
+    let first = visitor.get("/").await.text();
+    assert!(
+        first.contains("Entries are taken from 1 June 2026 on. Entries close on 12 June 2026"),
+        "{first}"
+    );
+    let why = json!({"reason": "The hall has no heating."});
+    send(&held.secretary, Method::POST, &format!("{}/cancellation", held.show), why).await.expect(200);
+    let first = visitor.get("/").await.text();
+    assert!(
+        first.contains("Called off: it will not be held.") && !first.contains("Entries close"),
+        "{first}"
+    );
+    assert!(first.contains("No results of the last year."), "{first}");
+}
+
+#[tokio::test]
 async fn the_first_page_announces_published_shows_until_they_are_over() {
     let society = TestApp::start().await;
     let club = society.club("Quay Town", society.region("The Vale").await).await;
@@ -128,10 +152,13 @@ async fn the_first_page_announces_published_shows_until_they_are_over() {
     assert!(visitor.get("/").await.text().contains("No show is announced."), "a draft is nobody's business");
     let publication = bram.request(Method::POST, &format!("{show}/publication")).header("if-match", "*");
     publication.json(&json!({})).send().await.expect(200);
-    let open = "<li><h3>Summer &lt;Show&gt;</h3><p>13 June 2026, Quay Town Hall (Quay Town)</p>\
-        <p class=\"quiet\">Entries close on 11 June 2026 at 21:00 (Europe/London).</p></li>";
+    let open = format!(
+        "<li><h3>Summer &lt;Show&gt;</h3><p>13 June 2026, Quay Town Hall (Quay Town)</p>\
+        <p class=\"quiet\">Entries close on 11 June 2026 at 21:00 (Europe/London).</p>\
+        <p><a href=\"{show}/print/schedule\">Schedule</a></p></li>"
+    );
     let first = visitor.get("/").await.text();
-    assert!(first.contains(open), "{first}");
+    assert!(first.contains(&open), "{first}");
     let wait_until = |text| society.clock.advance(moment(text) - society.clock.now());
     // 21:00 of British Summer Time.
     wait_until("2026-06-11T20:00:00Z");

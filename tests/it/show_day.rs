@@ -268,6 +268,9 @@ async fn a_show_is_held_from_the_schedule_to_the_final_results() {
     for name in ["Edda", "Una", "Otto"] {
         assert!(!judges.contains(name) && !numbers.contains(name), "{name}");
     }
+    let first = visitor.get("/").await.text();
+    let link = format!("<a href=\"{show}/print/results\">Summer Show, 13 June 2026</a>: final");
+    assert!(first.contains(&link), "{first}");
     // The feeds tell of the show, its amendments and its results.
     let calendar = visitor.get("/api/v1/shows.ics").await.expect(200).text();
     assert!(calendar.contains("DTSTART;VALUE=DATE:20260613\r\n"), "{calendar}");

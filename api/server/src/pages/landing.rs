@@ -1,12 +1,13 @@
-//! The first page: whose server this is, how the season stands, which shows are to come.
+//! The first page: whose server this is, how the season stands, which shows are to come, and who won.
 
 use std::fmt::Write;
 
 use actix_web::http::StatusCode;
 use actix_web::{HttpResponse, web};
-use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
+use chrono::{DateTime, NaiveDate, NaiveDateTime, TimeDelta, Utc};
 use storksbill_db::rows::places;
 use storksbill_db::rows::shows::{self, Drafts, Show, Wanted};
+use storksbill_domain::words::ShowState;
 
 use super::text::Text;
 use crate::app::App;
@@ -15,18 +16,23 @@ use crate::season::{self, RegionGlance};
 
 /// Most shows that the page names; `GET /api/v1/shows` has them all.
 const MOST_SHOWS: i64 = 12;
+/// Shows whose results it names, and how long ago they were held at most, in days.
+const MOST_RESULTS: usize = 4;
+const RESULTS_FOR: i64 = 365;
 
 /// The page.
 pub async fn page(app: web::Data<App>) -> HttpResponse {
     let (day, now) = (app.clock.today(), app.clock.now());
     let season = season::glance(&app).await;
     let shows = shows_from(&app, day).await;
+    let results = results_before(&app, day).await;
     let main = format!(
         include_str!("landing.html"),
         society = Text(&app.society.name),
         notice = notice(app.society.notice.as_deref()),
         season = or_excuse(season.map(|regions| season_table(&regions, day)), "The season"),
         shows = or_excuse(shows.map(|shows| shows_list(&shows, now)), "The shows"),
+        results = or_excuse(results.map(|shows| results_list(&shows)), "The results"),
     );
     super::page(&app, StatusCode::OK, "Welcome", "", &main)
 }
@@ -95,7 +101,9 @@ fn shows_list(shows: &[(Show, String)], now: DateTime<Utc>) -> String {
         // Writing to a string cannot fail.
         let _ = writeln!(
             list,
-            "<li><h3>{name}</h3><p>{day}, {place} ({club})</p><p class=\"quiet\">{closing}</p></li>",
+            "<li><h3>{name}</h3><p>{day}, {place} ({club})</p><p class=\"quiet\">{closing}</p>\
+             <p><a href=\"/api/v1/shows/{id}/print/schedule\">Schedule</a></p></li>",
+            id = show.id,
             name = Text(&show.name),
             day = plain(show.held_on),
             place = Text(&show.place),
@@ -106,18 +114,59 @@ fn shows_list(shows: &[(Show, String)], now: DateTime<Utc>) -> String {
     list + "</ul>"
 }
 
+/// The shows of the last year that have results, the latest first.
+async fn results_before(app: &App, day: NaiveDate) -> Result<Vec<Show>, Problem> {
+    let wanted =
+        Wanted { from: Some(day - TimeDelta::days(RESULTS_FOR)), to: Some(day), ..Wanted::default() };
+    let mut shows = app
+        .db
+        .read(move |conn| {
+            Ok::<_, Problem>(shows::visible_to(conn, Drafts::Of(Vec::new()), &wanted, None, i64::MAX)?)
+        })
+        .await?;
+    shows.retain(|show| matches!(show.state, ShowState::Provisional | ShowState::Final));
+    shows.reverse();
+    shows.truncate(MOST_RESULTS);
+    Ok(shows)
+}
+
+fn results_list(shows: &[Show]) -> String {
+    if shows.is_empty() {
+        return "<p>No results of the last year.</p>".to_owned();
+    }
+    let mut list = "<ul>\n".to_owned();
+    for show in shows {
+        let firm = if show.state == ShowState::Final { "final" } else { "provisional, open to protest" };
+        // Writing to a string cannot fail.
+        let _ = writeln!(
+            list,
+            "<li><a href=\"/api/v1/shows/{}/print/results\">{}, {}</a>: {firm}</li>",
+            show.id,
+            Text(&show.name),
+            plain(show.held_on),
+        );
+    }
+    list + "</ul>"
+}
+
 /// When entries close, by the clock on the wall of the place.
 fn closing(show: &Show, now: DateTime<Utc>) -> String {
+    if show.state == ShowState::Cancelled {
+        return "Called off: it will not be held.".to_owned();
+    }
     if show.closes_at <= now.naive_utc() {
         return "Entries are closed.".to_owned();
     }
+    let opens = show.opens_at.filter(|opens| *opens > now.naive_utc());
+    let opens =
+        opens.map(|opens| format!("Entries are taken from {} on. ", plain(opens.date()))).unwrap_or_default();
     match NaiveDateTime::parse_from_str(&show.closes_wall, "%Y-%m-%dT%H:%M") {
         Ok(moment) => format!(
-            "Entries close on {} at {} ({}).",
+            "{opens}Entries close on {} at {} ({}).",
             plain(moment.date()),
             moment.format("%H:%M"),
             show.zone
         ),
-        Err(_with_seconds) => format!("Entries close {} ({}).", show.closes_wall, show.zone),
+        Err(_with_seconds) => format!("{opens}Entries close {} ({}).", show.closes_wall, show.zone),
     }
 }
