@@ -42,8 +42,8 @@ pub struct Work {
     pub rings: u32,
     /// Steps of the simplex method, each counted as often as its program has rows and columns; about a tenth of a
     /// microsecond, which other work is counted in too. A level takes half of what the levels before have left; its
-    /// bound is worked out in any case. Where columns times rows come to more than twice this, all but the
-    /// smallest markets are left to local search, which takes half for the plan and less for the bounds.
+    /// bound is worked out in any case. Where columns times the rows that can bind come to more than half of this, all
+    /// but the smallest markets are left to local search, which takes half for the plan and less for the bounds.
     pub search: u64,
     /// Small searches spent on choosing the first among equally good plans.
     pub tie_searches: u32,
@@ -128,6 +128,13 @@ pub struct Level {
     /// The certificate: dual prices in units of 2^-32, of the rows and links of the program in their order and
     /// last of the levels before.
     pub prices: Vec<u64>,
+}
+
+impl Level {
+    /// The least that is known to be out of reach above: what was reached, where that is proved.
+    pub fn least_bound(&self) -> i64 {
+        if self.proved { self.value } else { self.bound }
+    }
 }
 
 /// How one of several equally good plans was picked.

@@ -193,6 +193,24 @@ impl<'a> Scope<'a> {
         all
     }
 
+    /// How many rows can bind beside those of the members: an offer or want that has as much room as its member makes
+    /// no difference to a program.
+    pub(crate) fn binding_rows(&self) -> usize {
+        let market = self.market;
+        let room = |id: u64, gives: bool| {
+            let member = market.member_at(id).and_then(|at| market.members.get(at));
+            member.map_or(u16::MAX, |member| match (self.split, gives) {
+                (true, true) => member.give,
+                (true, false) => member.receive,
+                (false, _) => member.give.min(member.receive),
+            })
+        };
+        let offers = market.offers.iter().filter(|offer| offer.quantity < room(offer.member, true)).count();
+        let wants = market.wants.iter().filter(|want| want.need < room(want.member, false)).count();
+        let others = self.capacities().len() - market.offers.len() - market.wants.len();
+        others + offers + wants
+    }
+
     /// The rows a column takes one unit of, each once.
     pub(crate) fn rows(&self, kind: Kind, mut row: impl FnMut(usize)) {
         let members = self.members();

@@ -51,8 +51,8 @@ const LARGE_CHAINS: u64 = 5_000;
 const NEAR: usize = 6_000;
 /// Columns among which [`Tie::First`] is looked for at most.
 const EQUALS: usize = 400;
-/// Columns times rows of a linear program for one unit of [`crate::Work::search`].
-const LARGEST: u64 = 2;
+/// Units of [`crate::Work::search`] for one of columns times rows that bind in a linear program.
+const SMALLEST: u64 = 2;
 /// So few columns are all kept, whatever work is allowed.
 const FEW_COLUMNS: u64 = 1_500;
 /// Work of one search among equals, as [`crate::Work::search`].
@@ -107,9 +107,9 @@ impl<'a> Round<'a> {
             columns += u64::from(open);
         });
         // With chains the linear programs are degenerate: large ones take too long whatever is allowed.
-        let size = columns.saturating_mul(capacity.len() as u64);
+        let size = columns.saturating_mul(scope.binding_rows() as u64);
         let solvable =
-            size <= LARGEST * scope.rules.work.search && !(scope.chains() && columns > LARGE_CHAINS);
+            size <= scope.rules.work.search / SMALLEST && !(scope.chains() && columns > LARGE_CHAINS);
         let complete = total <= u64::from(scope.rules.work.rings) && (columns <= FEW_COLUMNS || solvable);
         let wide = (!complete).then(|| Wide::new(&scope, plan));
         let mut listing = wide.as_ref().map_or_else(|| list(market, longest, None), |wide| wide.list(&scope));

@@ -17,7 +17,11 @@ pub(crate) fn level(level: &Level) -> Value {
         LevelName::BackArcs => "back_arcs",
         LevelName::Credit => "credit",
     };
-    json!({ "name": name, "value": level.value, "bound": level.bound, "proved": level.proved })
+    // What prices alone prove stands apart: a finished search may prove more.
+    json!({
+        "name": name, "value": level.value, "bound": level.least_bound(), "proved": level.proved,
+        "bound_by_prices": level.bound,
+    })
 }
 
 pub(crate) fn meeting_level(level: &MeetingLevel) -> Value {

@@ -115,7 +115,7 @@ fn in_rings(numbered: &Numbered<'_>) -> Solved {
     let lines = numbered.lines(&plan.rings, &plan.chains);
     let outcome = Outcome {
         answer_sha256: fingerprint(&lines),
-        wants_bound: wants_bound.map_or_else(|| most_wants(numbered), |level| level.bound),
+        wants_bound: wants_bound.map_or_else(|| most_wants(numbered), |level| level.least_bound()),
         aims: plan.levels.iter().map(aim_of_rings).collect(),
         finished: plan.stopped == Stopped::No,
         first_of_equals: plan.tie == Tie::First,
@@ -282,7 +282,7 @@ fn unserved(reason: Why) -> Unserved {
 
 fn aim_of_rings(level: &Level) -> AimKept {
     let aim = aim_words(level.name).to_owned();
-    AimKept { aim, value: level.value, bound: level.bound, proved: level.proved }
+    AimKept { aim, value: level.value, bound: level.least_bound(), proved: level.proved }
 }
 
 fn aim_words(level: LevelName) -> &'static str {
