@@ -115,7 +115,7 @@ fn in_rings(numbered: &Numbered<'_>) -> Solved {
     let lines = numbered.lines(&plan.rings, &plan.chains);
     let outcome = Outcome {
         answer_sha256: fingerprint(&lines),
-        wants_bound: wants_bound.map_or_else(|| most_wants(numbered), |level| level.least_bound()),
+        wants_bound: wants_bound.map_or_else(|| most_wants(numbered), Level::least_bound),
         aims: plan.levels.iter().map(aim_of_rings).collect(),
         finished: plan.stopped == Stopped::No,
         first_of_equals: plan.tie == Tie::First,
