@@ -44,6 +44,7 @@ mod season_page;
 mod segregation;
 mod sessions;
 mod show_day;
+mod show_guards;
 mod show_kit;
 mod show_tables;
 mod shows;

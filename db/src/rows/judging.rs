@@ -171,6 +171,24 @@ pub fn insert_results(conn: &mut Conn, row: &GivenOut) -> Result<(), DbError> {
     Ok(())
 }
 
+/// What results were given out of these shows, without the documents: show, number, how firm, when.
+pub fn given_out_of(
+    conn: &mut Conn,
+    ids: &[ShowId],
+) -> Result<Vec<(ShowId, i32, ResultState, NaiveDateTime)>, DbError> {
+    let mut found = Vec::new();
+    for part in ids.chunks(super::IN_LIST) {
+        let told = show_results::table.filter(show_results::show_id.eq_any(part.to_vec())).select((
+            show_results::show_id,
+            show_results::number,
+            show_results::state,
+            show_results::given_at,
+        ));
+        found.extend(told.load::<(ShowId, i32, ResultState, NaiveDateTime)>(conn)?);
+    }
+    Ok(found)
+}
+
 /// Results every time they were given out, the first first.
 pub fn results(conn: &mut Conn, show: ShowId) -> Result<Vec<GivenOut>, DbError> {
     let all = show_results::table.filter(show_results::show_id.eq(show)).order(show_results::number);

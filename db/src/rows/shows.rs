@@ -197,6 +197,24 @@ pub fn versions(conn: &mut Conn, show: ShowId) -> Result<Vec<Version>, DbError> 
     Ok(all.select(Version::as_select()).load(conn)?)
 }
 
+/// What was published of these shows, without the documents: show, number, reason, when.
+pub fn published_of(
+    conn: &mut Conn,
+    ids: &[ShowId],
+) -> Result<Vec<(ShowId, i32, Option<String>, NaiveDateTime)>, DbError> {
+    let mut found = Vec::new();
+    for part in ids.chunks(super::IN_LIST) {
+        let told = show_versions::table.filter(show_versions::show_id.eq_any(part.to_vec())).select((
+            show_versions::show_id,
+            show_versions::number,
+            show_versions::reason,
+            show_versions::published_at,
+        ));
+        found.extend(told.load::<(ShowId, i32, Option<String>, NaiveDateTime)>(conn)?);
+    }
+    Ok(found)
+}
+
 /// The versions in force of a club's earlier shows, the latest show first: `(show, version)`.
 pub fn earlier(
     conn: &mut Conn,

@@ -113,10 +113,24 @@ impl FromRequest for Table {
 /// A leading apostrophe is put before `= + - @`, tab and carriage return; [`plain_cell`] takes it off again,
 /// so that what is exported can be imported unchanged.
 pub fn safe_cell(text: &str) -> String {
+    // A number is no formula, and must be summed.
+    if is_number(text) {
+        return text.to_owned();
+    }
     if text.starts_with(['=', '+', '-', '@', '\t', '\r', '\'']) {
         format!("'{text}")
     } else {
         text.to_owned()
+    }
+}
+
+/// Digits, with a minus before and a decimal point within at most.
+fn is_number(text: &str) -> bool {
+    let digits = |part: &str| !part.is_empty() && part.bytes().all(|byte| byte.is_ascii_digit());
+    let unsigned = text.strip_prefix('-').unwrap_or(text);
+    match unsigned.split_once('.') {
+        Some((whole, decimals)) => digits(whole) && digits(decimals),
+        None => digits(unsigned),
     }
 }
 
@@ -134,10 +148,13 @@ mod tests {
 
     #[test]
     fn cells_never_start_a_formula_and_read_back_as_written() {
-        for text in ["=1+1", "+4", "-2", "@x", "'quoted", "'=1", "plain", "", "\tx"] {
+        for text in ["=1+1", "+4", "-2+3", "-x", "@x", "'quoted", "'=1", "plain", "", "\tx"] {
             let written = safe_cell(text);
             assert!(!written.starts_with(['=', '+', '-', '@', '\t', '\r']), "{written}");
             assert_eq!(plain_cell(&written), text);
+        }
+        for number in ["-2", "-0.25", "500"] {
+            assert_eq!((safe_cell(number).as_str(), plain_cell(number)), (number, number));
         }
     }
 }

@@ -1,11 +1,14 @@
 //! The day of the show: exhibits come to the hall, are staged, measured, and moved to the class that they fit.
 
-use actix_web::{post, put, web};
+use std::collections::BTreeMap;
+
+use actix_web::{get, post, put, web};
 use serde_json::Value;
 use storksbill_db::Conn;
 use storksbill_db::rows::entries::{self, Entry, Exhibitor};
+use storksbill_db::rows::judging;
 use storksbill_db::rows::shows::{self, Show};
-use storksbill_domain::ids::{EntryId, ShowId};
+use storksbill_domain::ids::{ClassId, EntryId, ShowId};
 use storksbill_domain::policy::Actor;
 use storksbill_domain::shows::{
     ClassSet, Eligibility, ExhibitItem, PlantFacts, Reason, ScheduleClass, ShowSchedule, staged_fit,
@@ -16,7 +19,7 @@ use super::entry_dto::{EntryOut, ItemIn};
 use super::facts::{self, Item, Records};
 use super::find::name_of;
 use super::publish::note;
-use super::result_dto::{MoveIn, StagedOut, StagingIn};
+use super::result_dto::{MoveIn, StagedOut, StagingIn, ToStageOut};
 use super::{documents, show_in_charge_of, visible_show};
 use crate::app::App;
 use crate::http::auth::{Auth, Officer};
@@ -70,6 +73,9 @@ pub async fn stage(
             if let Some(measured) = &measured {
                 entry.measured = Some(documents::written(measured)?);
             }
+            if staged != entry.staged_at.is_some() {
+                not_judged(conn, id, &[entry.class_id])?;
+            }
             entry.checked_in_at = entry.checked_in_at.or(Some(now.naive_utc()));
             entry.staged_at = if staged { entry.staged_at.or(Some(now.naive_utc())) } else { None };
             entry.version += 1;
@@ -91,6 +97,52 @@ pub async fn stage(
                     version: entry.version,
                 },
             )
+        })
+        .await
+}
+
+/// See what there is to stage
+///
+/// The exhibits of the classes that you steward, class by class, by number, with what `PUT …/staging` needs. No names.
+/// Officers of the club see every class; others an empty list.
+#[utoipa::path(
+    tag = "shows",
+    security(("session" = [])),
+    responses(
+        (status = 200, description = "Exhibits to stage", body = Vec<ToStageOut>),
+        (status = 409, description = "Its schedule is not published yet", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
+)]
+#[get("/shows/{show_id}/staging")]
+pub async fn to_stage(auth: Auth, app: web::Data<App>, path: web::Path<ShowId>) -> Result<Reply, Problem> {
+    let id = path.into_inner();
+    app.db
+        .read(move |conn| {
+            let show = visible_show(conn, Some(&auth), id)?;
+            let (_, mut schedule) = documents::in_force(conn, &show)?;
+            schedule.classes.sort_by(|a, b| (&a.label, a.id).cmp(&(&b.label, b.id)));
+            let hands = Hands::of(conn, &auth, &show, OfficialRole::Steward)?;
+            let mut by_class: BTreeMap<ClassId, Vec<Entry>> = BTreeMap::new();
+            for entry in entries::of_show(conn, id)? {
+                if entry.state == EntryState::Entered {
+                    by_class.entry(entry.class_id).or_default().push(entry);
+                }
+            }
+            let mut all = Vec::new();
+            for class in schedule.classes.iter().filter(|class| hands.hold(class)) {
+                for entry in by_class.remove(&class.id).unwrap_or_default() {
+                    all.push(ToStageOut {
+                        entry_id: entry.id,
+                        number: entry.number,
+                        class: name_of(class),
+                        label: entry.label,
+                        checked_in_at: entry.checked_in_at.map(|moment| moment.and_utc()),
+                        staged_at: entry.staged_at.map(|moment| moment.and_utc()),
+                        version: entry.version,
+                    });
+                }
+            }
+            Reply::ok(&all)
         })
         .await
 }
@@ -133,11 +185,7 @@ pub async fn transfer(
             if class_id == entry.class_id {
                 return Err(Problem::field("/class_id", "same", "is the class it stands in"));
             }
-            for judged in [entry.class_id, class_id] {
-                if !storksbill_db::rows::judging::of_class(conn, id, judged)?.is_empty() {
-                    return Err(Problem::new(Code::WrongState, "One of the two classes is judged already."));
-                }
-            }
+            not_judged(conn, id, &[entry.class_id, class_id])?;
             entry.moved_from_class_id = entry.moved_from_class_id.or(Some(entry.class_id));
             entry.moved_reason = Some(reason.clone());
             entry.class_id = class_id;
@@ -150,6 +198,19 @@ pub async fn transfer(
             Reply::versioned(version, &EntryOut::of(entry, &exhibitor, name_of(class))?)
         })
         .await
+}
+
+/// Refuses where one of these classes is judged: what its judge saw stays as it was.
+pub(super) fn not_judged(conn: &mut Conn, show: ShowId, classes: &[ClassId]) -> Result<(), Problem> {
+    for class in classes {
+        if !judging::of_class(conn, show, *class)?.is_empty() {
+            return Err(Problem::new(
+                Code::WrongState,
+                "A class that it stands in, or would, is judged already.",
+            ));
+        }
+    }
+    Ok(())
 }
 
 /// An entry of the show that stands.

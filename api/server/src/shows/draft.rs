@@ -227,6 +227,18 @@ pub(super) fn open_show(conn: &mut Conn, officer: &Officer, id: ShowId) -> Resul
 
 /// Stores the draft; an unpublished show takes its name, day and closing time.
 pub(super) fn store(conn: &mut Conn, show: &mut Show, schedule: &ShowSchedule) -> Result<(), Problem> {
+    keeps_entered(conn, show, schedule)?;
+    show.draft = documents::written(schedule)?;
+    if show.published_at.is_none() {
+        super::publish::take_over(show, schedule)?;
+    }
+    show.version += 1;
+    shows::update(conn, show)?;
+    Ok(())
+}
+
+/// Refuses a schedule that lacks a class with entries.
+pub(super) fn keeps_entered(conn: &mut Conn, show: &Show, schedule: &ShowSchedule) -> Result<(), Problem> {
     let in_use = entries::counts(conn, show.id)?;
     let lost = in_use.iter().filter(|(class, _)| schedule.classes.iter().all(|known| known.id != **class));
     let mut lost = lost.peekable();
@@ -236,12 +248,6 @@ pub(super) fn store(conn: &mut Conn, show: &mut Show, schedule: &ShowSchedule) -
             problem.at("/classes", "has-entries", format!("lacks class {class}, which has {count}"))
         }));
     }
-    show.draft = documents::written(schedule)?;
-    if show.published_at.is_none() {
-        super::publish::take_over(show, schedule)?;
-    }
-    show.version += 1;
-    shows::update(conn, show)?;
     Ok(())
 }
 

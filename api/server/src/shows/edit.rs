@@ -127,7 +127,10 @@ fn closes_at(wall: &str, zone: &str, held_on: NaiveDate) -> Result<NaiveDateTime
     security(("session" = [])),
     request_body = ShowPatch,
     params(("If-Match" = String, Header, description = "The ETag you read")),
-    responses((status = 200, description = "Changed", body = ShowOut))
+    responses(
+        (status = 200, description = "Changed", body = ShowOut),
+        (status = 409, description = "What is to change stands by now", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
 )]
 #[patch("/shows/{show_id}")]
 pub async fn change(
@@ -149,6 +152,13 @@ pub async fn change(
             } else {
                 show.closes_at = closes_at(&show.closes_wall, &show.zone, show.held_on)?;
                 in_step(&mut show)?;
+            }
+            if matches!(show.state, ShowState::Provisional | ShowState::Final)
+                && show.hall_opens_at != before.hall_opens_at
+            {
+                let problem =
+                    Problem::new(Code::WrongState, "Its results are out: the time for protests runs.");
+                return Err(problem.at("/hall_opens_at", "results-out", "stands once results are out"));
             }
             show.version += 1;
             shows::update(conn, &show)?;

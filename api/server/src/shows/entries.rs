@@ -6,7 +6,7 @@ use actix_web::{get, patch, post, web};
 use chrono::{DateTime, Utc};
 use serde::Deserialize;
 use storksbill_db::rows::entries::{self, Entry, Exhibitor, Filter};
-use storksbill_db::rows::shows::Show;
+use storksbill_db::rows::shows::{self, Show};
 use storksbill_db::{Conn, DbError};
 use storksbill_domain::ids::{ClassId, EntryId, ExhibitorId, ShowId};
 use storksbill_domain::policy::Actor;
@@ -17,7 +17,10 @@ use storksbill_domain::shows::{
 use storksbill_domain::words::{EntryState, ShowState};
 use utoipa::IntoParams;
 
-use super::entry_dto::{EntryIn, EntryOut, EntryPatch, ItemIn, JudgementOut, ShowEventOut, WithdrawalIn};
+use super::day::not_judged;
+use super::entry_dto::{
+    ClassNameOut, EntryIn, EntryOut, EntryPatch, ItemIn, JudgementOut, ShowEventOut, WithdrawalIn,
+};
 use super::exhibitors::fresh;
 use super::facts::{self, Item, Records};
 use super::find::{name_of, own_name};
@@ -179,6 +182,11 @@ pub async fn change(
                 None => documents::part(&entry.acknowledged)?,
             };
             judged.refuse(&read)?;
+            not_judged(conn, id, &[entry.class_id, class_id])?;
+            if patch.items.value().is_some() {
+                // What was measured were other plants.
+                entry.measured = None;
+            }
             entry.class_id = class_id;
             entry.items = documents::written(&judged.items)?;
             entry.acknowledged = documents::written(&judged.doubts())?;
@@ -235,7 +243,8 @@ pub async fn withdraw(
             let desk = Desk::open(conn, &auth, id, received, reason.as_deref())?;
             standing(&entry)?;
             desk.in_time(&auth)?;
-            let class = documents::class(&desk.schedule, entry.class_id)?.clone();
+            let class = named_class(conn, &desk.show, &desk.schedule, entry.class_id)?;
+            not_judged(conn, id, &[entry.class_id])?;
             entry.state = EntryState::Withdrawn;
             entry.version += 1;
             entries::update(conn, &entry)?;
@@ -245,7 +254,7 @@ pub async fn withdraw(
             };
             desk.note(conn, &auth, "withdrawn", &entry, &words)?;
             let version = entry.version;
-            Reply::versioned(version, &EntryOut::of(entry, &exhibitor, name_of(&class))?)
+            Reply::versioned(version, &EntryOut::of(entry, &exhibitor, class)?)
         })
         .await
 }
@@ -383,10 +392,28 @@ fn told(conn: &mut Conn, show: &Show, rows: Vec<(Entry, Exhibitor)>) -> Result<V
     let (_, schedule) = documents::in_force(conn, show)?;
     rows.into_iter()
         .map(|(entry, exhibitor)| {
-            let class = name_of(documents::class(&schedule, entry.class_id)?);
+            let class = named_class(conn, show, &schedule, entry.class_id)?;
             EntryOut::of(entry, &exhibitor, class)
         })
         .collect()
+}
+
+/// A class of the schedule, or of the last version that had it: a withdrawn entry may stand in one that is gone.
+fn named_class(
+    conn: &mut Conn,
+    show: &Show,
+    schedule: &ShowSchedule,
+    id: ClassId,
+) -> Result<ClassNameOut, Problem> {
+    if let Ok(class) = documents::class(schedule, id) {
+        return Ok(name_of(class));
+    }
+    for version in shows::versions(conn, show.id)?.iter().rev() {
+        if let Ok(class) = documents::class(&documents::read(&version.document)?, id) {
+            return Ok(name_of(class));
+        }
+    }
+    Err(Problem::not_found("class"))
 }
 
 /// The asker's own entry, or anybody's for an officer of the club.
@@ -601,6 +628,11 @@ impl Judged {
                         "{}{remedy} To enter all the same, name this code in `acknowledged`.",
                         told.detail
                     );
+                    found.add(&pointer, told.code.as_str(), detail);
+                }
+                // Juniors' classes and juniors' names hang on it.
+                Bearing::Opens if told.code == ReasonCode::AgeUnknown => {
+                    let detail = format!("{}{remedy} Say it with `PUT …/exhibitors/me`.", told.detail);
                     found.add(&pointer, told.code.as_str(), detail);
                 }
                 Bearing::Doubts | Bearing::Opens | Bearing::Notes => {}

@@ -6,7 +6,8 @@ use storksbill_db::rows::members;
 use storksbill_db::rows::shows::Show;
 use storksbill_db::{Conn, DbError};
 use storksbill_domain::ids::{ExhibitorId, MemberId, ShowId};
-use storksbill_domain::words::PublishAs;
+use storksbill_domain::shows::in_time;
+use storksbill_domain::words::{PublishAs, ShowState};
 
 use super::entry_dto::{ExhibitorIn, ExhibitorMeIn, ExhibitorOut};
 use super::find::own_name;
@@ -123,7 +124,8 @@ pub async fn me(auth: Auth, app: web::Data<App>, path: web::Path<ShowId>) -> Res
 
 /// Say how you show
 ///
-/// Before your first entry, or later with the `ETag` you read. Without it you show under your own name.
+/// Before your first entry, or later with the `ETag` you read; once entries are closed, only how you are published.
+/// Without it you show under your own name. A day of birth that was said once stays; the secretary corrects it.
 #[utoipa::path(
     tag = "shows",
     security(("session" = [])),
@@ -132,6 +134,7 @@ pub async fn me(auth: Auth, app: web::Data<App>, path: web::Path<ShowId>) -> Res
     responses(
         (status = 200, description = "Changed", body = ExhibitorOut),
         (status = 201, description = "You are an exhibitor now", body = ExhibitorOut),
+        (status = 409, description = "Entries are closed", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
     )
 )]
 #[put("/shows/{show_id}/exhibitors/me")]
@@ -144,17 +147,32 @@ pub async fn set_me(
 ) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let said = body.value;
-    let now = app.clock.now().naive_utc();
+    let received = app.clock.now();
+    let now = received.naive_utc();
     app.db
         .write(move |conn| {
             let show = visible_show(conn, Some(&auth), id)?;
             let before = entries::exhibitor_of(conn, id, auth.member)?;
             check_put(if_match.as_ref(), before.as_ref().map(|own| own.version), "exhibitor")?;
+            let taken_in = matches!(show.state, ShowState::Draft | ShowState::Published)
+                && in_time(received, show.closes_at.and_utc());
             if let Some(mut own) = before {
+                let stood = own.clone();
+                // A day of birth that was said once is changed by officers alone.
+                let said = ExhibitorMeIn { born_on: said.born_on.or(stood.born_on), ..said.clone() };
                 apply(&mut own, &said, &show)?;
+                if !taken_in && (Exhibitor { publish_as: stood.publish_as, ..own.clone() }) != stood {
+                    return Err(Problem::new(
+                        Code::WrongState,
+                        "Entries are closed: only how you are published may be changed. Ask the secretary.",
+                    ));
+                }
                 own.version += 1;
                 entries::update_exhibitor(conn, &own)?;
                 return Reply::versioned(own.version, &told(conn, own)?);
+            }
+            if !taken_in {
+                return Err(Problem::new(Code::WrongState, "Entries are closed."));
             }
             let name = own_name(conn, &auth)?;
             let mut own = fresh(conn, &show, Some(auth.member), name, now)?;

@@ -1,5 +1,6 @@
 //! Feeds: a calendar of shows and closing times (RFC 5545), and news of schedules and results (RFC 4287).
 
+use std::collections::BTreeMap;
 use std::fmt::Write;
 
 use actix_web::http::header::{CACHE_CONTROL, CONTENT_TYPE, X_CONTENT_TYPE_OPTIONS};
@@ -7,6 +8,7 @@ use actix_web::{HttpRequest, HttpResponse, get, web};
 use chrono::{DateTime, NaiveDateTime, Utc};
 use storksbill_db::rows::judging;
 use storksbill_db::rows::shows::{self, Drafts, Show, Wanted};
+use storksbill_domain::ids::ShowId;
 use storksbill_domain::words::ShowState;
 
 use super::documents;
@@ -17,6 +19,8 @@ use crate::pages::text::Text;
 
 /// Most shows of a feed.
 const MOST: i64 = 500;
+/// Most news of a feed, the latest.
+const MOST_NEWS: usize = 100;
 
 /// See the calendar of shows
 ///
@@ -88,25 +92,31 @@ pub async fn latest(app: web::Data<App>, request: HttpRequest) -> Result<HttpRes
         .db
         .read(move |conn| {
             let wanted = Wanted { from: Some(since), ..Wanted::default() };
+            let shows: BTreeMap<ShowId, Show> =
+                shows::visible_to(conn, Drafts::Of(Vec::new()), &wanted, None, MOST)?
+                    .into_iter()
+                    .map(|show| (show.id, show))
+                    .collect();
+            let ids: Vec<ShowId> = shows.keys().copied().collect();
             let mut told: Vec<News> = Vec::new();
-            for show in shows::visible_to(conn, Drafts::Of(Vec::new()), &wanted, None, MOST)? {
-                for version in shows::versions(conn, show.id)? {
-                    let title = match &version.reason {
-                        None => format!("Schedule published: {}", documents::title(&show)),
-                        Some(reason) => format!("Schedule amended: {}. {reason}", documents::title(&show)),
-                    };
-                    let link = format!("/api/v1/shows/{}/schedule?number={}", show.id, version.number);
-                    let id = format!("urn:uuid:{}#schedule-{}", show.id, version.number);
-                    told.push(News { id, title, link, at: version.published_at });
-                }
-                for results in judging::results(conn, show.id)? {
-                    let title = format!("Results ({}): {}", results.state.as_str(), documents::title(&show));
-                    let link = format!("/api/v1/shows/{}/results?number={}", show.id, results.number);
-                    let id = format!("urn:uuid:{}#results-{}", show.id, results.number);
-                    told.push(News { id, title, link, at: results.given_at });
-                }
+            for (id, number, reason, at) in shows::published_of(conn, &ids)? {
+                let Some(show) = shows.get(&id) else { continue };
+                let title = match reason {
+                    None => format!("Schedule published: {}", documents::title(show)),
+                    Some(reason) => format!("Schedule amended: {}. {reason}", documents::title(show)),
+                };
+                let link = format!("/api/v1/shows/{id}/schedule?number={number}");
+                told.push(News { id: format!("urn:uuid:{id}#schedule-{number}"), title, link, at });
+            }
+            for (id, number, state, at) in judging::given_out_of(conn, &ids)? {
+                let Some(show) = shows.get(&id) else { continue };
+                let title = format!("Results ({}): {}", state.as_str(), documents::title(show));
+                // Those given out last: what was before is for officers.
+                let link = format!("/api/v1/shows/{id}/results");
+                told.push(News { id: format!("urn:uuid:{id}#results-{number}"), title, link, at });
             }
             told.sort_by(|a, b| b.at.cmp(&a.at).then(a.id.cmp(&b.id)));
+            told.truncate(MOST_NEWS);
             Ok::<_, Problem>(told)
         })
         .await?;

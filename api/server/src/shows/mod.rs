@@ -91,6 +91,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(entries::change)
         .service(entries::withdraw)
         .service(entries::history)
+        .service(day::to_stage)
         .service(day::stage)
         .service(day::transfer)
         .service(judging::sheets)

@@ -250,10 +250,12 @@ pub async fn outcome(
             if !out.trophies.is_empty() {
                 body += "<h2>Trophies</h2>\n<table>\n";
                 for trophy in &out.trophies {
-                    let winners = if trophy.winners.is_empty() {
-                        "not won".to_owned()
-                    } else {
-                        trophy.winners.join(", ")
+                    let open =
+                        trophy.outcome == "judges_choose" || trophy.outcome.get("judge_decides").is_some();
+                    let winners = match (trophy.winners.is_empty(), open) {
+                        (false, _) => trophy.winners.join(", "),
+                        (true, true) => "still to be chosen".to_owned(),
+                        (true, false) => "not won".to_owned(),
                     };
                     let _ = writeln!(
                         body,

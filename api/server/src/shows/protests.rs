@@ -44,7 +44,12 @@ pub async fn raise(
         .write(move |conn| {
             ticket.once(conn, auth.member, received, |conn| {
                 let show = visible_show(conn, Some(&auth), id)?;
-                if entries::exhibitor_of(conn, id, auth.member)?.is_none() {
+                let own = entries::exhibitor_of(conn, id, auth.member)?;
+                let entered = match &own {
+                    Some(own) => entries::of_exhibitors(conn, &[own.id])?,
+                    None => Vec::new(),
+                };
+                if entered.is_empty() {
                     return Err(Problem::new(Code::NotAllowed, "Only exhibitors of the show raise protests."));
                 }
                 let (_, schedule) = documents::in_force(conn, &show)?;

@@ -59,6 +59,8 @@ pub async fn publish(
             if_match.check(show.version)?;
             let schedule = documents::read(&show.draft)?;
             refuse_errors(conn, &show, &schedule)?;
+            // Somebody may have entered since the draft was stored.
+            draft::keeps_entered(conn, &show, &schedule)?;
             let before = shows::version(conn, id, show.schedule_number)?;
             let before = before.map(|version| documents::read(&version.document)).transpose()?;
             let changes = match &before {

@@ -100,10 +100,25 @@ impl Day {
         classes.map(|class| class.label.to_string()).collect()
     }
 
+    /// The titles of trophies that judges have still to decide.
+    pub(super) fn undecided(&self, results: &ShowResults) -> Vec<String> {
+        let open = results.trophies.iter().filter(|trophy| {
+            matches!(trophy.outcome, TrophyOutcome::JudgesChoose | TrophyOutcome::JudgeDecides(_))
+        });
+        let title = |key: &str| {
+            let known = self.schedule.trophies.iter().find(|known| known.key == key);
+            known.map_or_else(|| key.to_owned(), |known| known.title.clone())
+        };
+        open.map(|trophy| title(&trophy.trophy)).collect()
+    }
+
     /// As everybody reads them.
     pub(super) fn published(&self, results: &ShowResults) -> PublishedOut {
-        let names: BTreeMap<ExhibitorNumber, String> =
-            self.exhibitors.iter().map(|one| (exhibitor_number(one), public_name(one))).collect();
+        let names: BTreeMap<ExhibitorNumber, String> = self
+            .exhibitors
+            .iter()
+            .map(|one| (exhibitor_number(one), public_name(one, &self.schedule)))
+            .collect();
         let name = |number: ExhibitorNumber| names.get(&number).cloned().unwrap_or_default();
         let labels: BTreeMap<i64, Option<String>> =
             self.entries.iter().map(|entry| (entry.number, entry.label.clone())).collect();
@@ -204,7 +219,7 @@ impl Day {
                     key: trophy.trophy.clone(),
                     title: known.map(|known| known.title.clone()).unwrap_or_default(),
                     member_id: exhibitor.member_id,
-                    name: public_name(exhibitor),
+                    name: public_name(exhibitor, &self.schedule),
                 });
             }
         }
@@ -268,9 +283,10 @@ fn exhibitor_number(exhibitor: &Exhibitor) -> ExhibitorNumber {
     ExhibitorNumber(u32::try_from(exhibitor.number).unwrap_or(0))
 }
 
-/// As the exhibitor chose to be published.
-fn public_name(exhibitor: &Exhibitor) -> String {
-    match exhibitor.publish_as {
+/// As the exhibitor chose to be published; those under age by no more than initials, whatever was chosen.
+fn public_name(exhibitor: &Exhibitor, schedule: &ShowSchedule) -> String {
+    let protected = exhibitor.publish_as == PublishAs::Name && facts::is_junior(exhibitor, schedule);
+    match if protected { PublishAs::Initials } else { exhibitor.publish_as } {
         PublishAs::Name => exhibitor.name.clone(),
         PublishAs::Initials => {
             let first = |word: &str| word.chars().next().map(|letter| format!("{letter}."));

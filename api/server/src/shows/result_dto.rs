@@ -113,6 +113,25 @@ impl Check for JudgmentIn {
     }
 }
 
+/// An exhibit as a steward looks for it.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ToStageOut {
+    /// The entry.
+    pub entry_id: EntryId,
+    /// Its number.
+    pub number: i64,
+    /// Where it stands.
+    pub class: ClassNameOut,
+    /// What stands on its card beside the number.
+    pub label: Option<String>,
+    /// When it came to the hall.
+    pub checked_in_at: Option<DateTime<Utc>>,
+    /// When it was staged.
+    pub staged_at: Option<DateTime<Utc>>,
+    /// Counts up at each change; the number in the `ETag` of the entry.
+    pub version: i32,
+}
+
 /// A class as its judge sees it: entry numbers, and no names.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct JudgingOut {

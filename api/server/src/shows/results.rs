@@ -7,7 +7,9 @@ use storksbill_db::Conn;
 use storksbill_db::rows::judging::{self as rows, GivenOut};
 use storksbill_db::rows::shows::{self, Show};
 use storksbill_domain::ids::ShowId;
-use storksbill_domain::shows::{FindingWeight, ShowResults, ShowSchedule, canonical_json, protests_close};
+use storksbill_domain::shows::{
+    FindingWeight, ProtestsUntil, ShowResults, ShowSchedule, canonical_json, protests_close,
+};
 use storksbill_domain::words::{ProtestState, ResultState, ShowState};
 use utoipa::IntoParams;
 
@@ -86,14 +88,23 @@ pub async fn give_out(
                 return Err(Problem::new(Code::WrongState, "Its results stand, or it was not held."));
             }
             let day = Day::load(conn, &show)?;
-            if now.date_naive() < day.schedule.held_on {
+            if now.with_timezone(&documents::zone(&show)?).date_naive() < day.schedule.held_on {
                 return Err(Problem::new(Code::WrongState, "The show has not been held yet."));
+            }
+            if show.hall_opens_at.is_none()
+                && matches!(day.schedule.protests, Some(ProtestsUntil::MinutesAfterOpening(_)))
+            {
+                return Err(Problem::field(
+                    "/hall_opens_at",
+                    "required",
+                    "of the show is not set, and the time for protests runs from then: PATCH the show first",
+                ));
             }
             let results = day.results();
             refuse_errors(&results)?;
             let before = rows::results(conn, id)?;
             if state == ResultState::Final {
-                may_be_final(conn, &show, &day, now)?;
+                may_be_final(conn, &show, &day, &results, now)?;
             } else if !before.is_empty() && reason.is_none() {
                 return Err(Problem::field(
                     "/reason",
@@ -103,6 +114,12 @@ pub async fn give_out(
             }
             let value = serde_json::to_value(day.published(&results)).map_err(|error| unreadable(&error))?;
             let document = canonical_json(&value);
+            if state == ResultState::Final && before.last().is_some_and(|last| last.document != document) {
+                return Err(Problem::new(
+                    Code::WrongState,
+                    "They differ from those given out last: give them out as provisional anew, with the reason.",
+                ));
+            }
             let row = GivenOut {
                 show_id: id,
                 number: before.last().map_or(1, |last| last.number + 1),
@@ -138,7 +155,7 @@ pub async fn give_out(
 #[derive(Debug, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 pub struct Which {
-    /// As they were given out this time; the last when not given.
+    /// As they were given out this time; the last when not given. Those before the last are for officers of the club.
     pub number: Option<i32>,
 }
 
@@ -166,6 +183,13 @@ pub async fn published(
             let show = visible_show(conn, asker.0.as_deref(), id)?;
             let mut all = rows::results(conn, id)?;
             let row = match number {
+                // What was corrected since may have named whom it should not.
+                Some(number)
+                    if all.last().is_some_and(|last| last.number != number)
+                        && !asker.0.as_deref().is_some_and(|asker| asker.acts_for(show.club_id)) =>
+                {
+                    None
+                }
                 Some(number) => all.into_iter().find(|row| row.number == number),
                 None => all.pop(),
             };
@@ -193,7 +217,13 @@ fn told(show: &Show, schedule: &ShowSchedule, row: GivenOut) -> Result<ResultsOu
 
 /// Until when protests are taken, where they are.
 pub(super) fn protests_until(show: &Show, schedule: &ShowSchedule) -> Result<Option<DateTime<Utc>>, Problem> {
-    let (Some(until), Some(opens)) = (&schedule.protests, show.hall_opens_at) else { return Ok(None) };
+    let Some(until) = &schedule.protests else { return Ok(None) };
+    let opens = match until {
+        ProtestsUntil::MinutesAfterOpening(_) => show.hall_opens_at,
+        // By the clock, whenever the hall opens.
+        ProtestsUntil::WallClock(_) => Some(show.hall_opens_at.unwrap_or(show.closes_at)),
+    };
+    let Some(opens) = opens else { return Ok(None) };
     protests_close(until, opens.and_utc(), &schedule.zone)
         .map(Some)
         .map_err(|why| Problem::new(Code::Internal, format!("The time for protests ends at {why}.")))
@@ -216,7 +246,13 @@ fn refuse_errors(results: &ShowResults) -> Result<(), Problem> {
     }))
 }
 
-fn may_be_final(conn: &mut Conn, show: &Show, day: &Day, now: DateTime<Utc>) -> Result<(), Problem> {
+fn may_be_final(
+    conn: &mut Conn,
+    show: &Show,
+    day: &Day,
+    results: &ShowResults,
+    now: DateTime<Utc>,
+) -> Result<(), Problem> {
     if show.state != ShowState::Provisional {
         return Err(Problem::new(
             Code::WrongState,
@@ -229,6 +265,11 @@ fn may_be_final(conn: &mut Conn, show: &Show, day: &Day, now: DateTime<Utc>) -> 
     }
     if protests_until(show, &day.schedule)?.is_some_and(|until| now <= until) {
         return Err(Problem::new(Code::WrongState, "The time for protests is not over."));
+    }
+    let undecided = day.undecided(results);
+    if !undecided.is_empty() {
+        let detail = format!("Judges have still to choose for: {}.", undecided.join(", "));
+        return Err(Problem::new(Code::WrongState, detail));
     }
     let unsigned = day.unsigned();
     if unsigned.is_empty() {
