@@ -171,20 +171,26 @@ pub fn insert_results(conn: &mut Conn, row: &GivenOut) -> Result<(), DbError> {
     Ok(())
 }
 
-/// What results were given out of these shows, without the documents: show, number, how firm, when.
-pub fn given_out_of(
-    conn: &mut Conn,
-    ids: &[ShowId],
-) -> Result<Vec<(ShowId, i32, ResultState, NaiveDateTime)>, DbError> {
+/// Results given out, without their document.
+#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable)]
+#[diesel(table_name = show_results)]
+pub struct GivenOutNote {
+    /// Of which show.
+    pub show_id: ShowId,
+    /// 1 for the first.
+    pub number: i32,
+    /// How firm.
+    pub state: ResultState,
+    /// When.
+    pub given_at: NaiveDateTime,
+}
+
+/// When results of these shows were given out, in no order.
+pub fn given_out_of(conn: &mut Conn, ids: &[ShowId]) -> Result<Vec<GivenOutNote>, DbError> {
     let mut found = Vec::new();
     for part in ids.chunks(super::IN_LIST) {
-        let told = show_results::table.filter(show_results::show_id.eq_any(part.to_vec())).select((
-            show_results::show_id,
-            show_results::number,
-            show_results::state,
-            show_results::given_at,
-        ));
-        found.extend(told.load::<(ShowId, i32, ResultState, NaiveDateTime)>(conn)?);
+        let told = show_results::table.filter(show_results::show_id.eq_any(part.to_vec()));
+        found.extend(told.select(GivenOutNote::as_select()).load(conn)?);
     }
     Ok(found)
 }

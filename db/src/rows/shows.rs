@@ -197,20 +197,26 @@ pub fn versions(conn: &mut Conn, show: ShowId) -> Result<Vec<Version>, DbError> 
     Ok(all.select(Version::as_select()).load(conn)?)
 }
 
-/// What was published of these shows, without the documents: show, number, reason, when.
-pub fn published_of(
-    conn: &mut Conn,
-    ids: &[ShowId],
-) -> Result<Vec<(ShowId, i32, Option<String>, NaiveDateTime)>, DbError> {
+/// A version without its document.
+#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable)]
+#[diesel(table_name = show_versions)]
+pub struct Published {
+    /// Of which show.
+    pub show_id: ShowId,
+    /// 1 for the first.
+    pub number: i32,
+    /// Why it was amended; none for the first.
+    pub reason: Option<String>,
+    /// When.
+    pub published_at: NaiveDateTime,
+}
+
+/// What was published of these shows, in no order.
+pub fn published_of(conn: &mut Conn, ids: &[ShowId]) -> Result<Vec<Published>, DbError> {
     let mut found = Vec::new();
     for part in ids.chunks(super::IN_LIST) {
-        let told = show_versions::table.filter(show_versions::show_id.eq_any(part.to_vec())).select((
-            show_versions::show_id,
-            show_versions::number,
-            show_versions::reason,
-            show_versions::published_at,
-        ));
-        found.extend(told.load::<(ShowId, i32, Option<String>, NaiveDateTime)>(conn)?);
+        let told = show_versions::table.filter(show_versions::show_id.eq_any(part.to_vec()));
+        found.extend(told.select(Published::as_select()).load(conn)?);
     }
     Ok(found)
 }

@@ -99,7 +99,8 @@ pub async fn latest(app: web::Data<App>, request: HttpRequest) -> Result<HttpRes
                     .collect();
             let ids: Vec<ShowId> = shows.keys().copied().collect();
             let mut told: Vec<News> = Vec::new();
-            for (id, number, reason, at) in shows::published_of(conn, &ids)? {
+            for version in shows::published_of(conn, &ids)? {
+                let shows::Published { show_id: id, number, reason, published_at: at } = version;
                 let Some(show) = shows.get(&id) else { continue };
                 let title = match reason {
                     None => format!("Schedule published: {}", documents::title(show)),
@@ -108,7 +109,8 @@ pub async fn latest(app: web::Data<App>, request: HttpRequest) -> Result<HttpRes
                 let link = format!("/api/v1/shows/{id}/schedule?number={number}");
                 told.push(News { id: format!("urn:uuid:{id}#schedule-{number}"), title, link, at });
             }
-            for (id, number, state, at) in judging::given_out_of(conn, &ids)? {
+            for results in judging::given_out_of(conn, &ids)? {
+                let judging::GivenOutNote { show_id: id, number, state, given_at: at } = results;
                 let Some(show) = shows.get(&id) else { continue };
                 let title = format!("Results ({}): {}", state.as_str(), documents::title(show));
                 // Those given out last: what was before is for officers.
