@@ -208,7 +208,10 @@ impl<'a> Office<'a> {
                 "items": exhibit.items,
             });
             async move {
+                let class = &self.show.classes[exhibit.class].label;
                 let entry = enter(&self.secretary, &self.path, body).await?;
+                let entry =
+                    entry.ok_or_else(|| format!("class {class} does not take {:?}", exhibit.items))?;
                 entry["number"].as_i64().ok_or_else(|| format!("an entry without a number: {entry}"))
             }
         }))
@@ -312,12 +315,15 @@ fn award_path(award: &Value) -> Result<String, String> {
     Ok(format!("/api/v1/trophies/{}/awards/{}", text_of(award, "trophy_id")?, id_of(award)?))
 }
 
-/// Enters with every doubt read.
-async fn enter(api: &Api, show: &str, mut body: Value) -> Result<Value, String> {
+/// Enters with every doubt read; none where the server says no.
+async fn enter(api: &Api, show: &str, mut body: Value) -> Result<Option<Value>, String> {
     let judged = api.post(&format!("{show}/entries?dry_run=true"), &body).await?;
+    if judged["answer"] == "no" {
+        return Ok(None);
+    }
     body["acknowledged"] =
         judged["reasons"].as_array().into_iter().flatten().map(|reason| reason["code"].clone()).collect();
-    api.post(&format!("{show}/entries"), &body).await
+    api.post(&format!("{show}/entries"), &body).await.map(Some)
 }
 
 /// Members enter plants of their own in a show that takes entries, where they fit.
@@ -341,11 +347,7 @@ pub(crate) async fn enter_own(demo: &Demo, logged_in: &[Api]) -> Result<usize, S
                 let (Some(class), true) = (class, entered < OWN_ENTRIES) else { continue };
                 let body =
                     json!({"class_id": class["class"]["id"], "items": [{"plant_id": plant["plant_id"]}]});
-                let judged = member.post(&format!("{path}/entries?dry_run=true"), &body).await?;
-                if judged["answer"] != "no" {
-                    enter(member, path, body).await?;
-                    entered += 1;
-                }
+                entered += usize::from(enter(member, path, body).await?.is_some());
             }
             Ok(entered)
         }

@@ -20,8 +20,8 @@ use serde_json::{Value, json};
 use storksbill::jobs::run_waiting;
 use storksbill_db::rows::swap_terms::{self, Terms};
 use storksbill_db::rows::swaps::{self, Offer, Want};
-use storksbill_db::schema::{cultivars, members, sessions};
-use storksbill_domain::ids::{CultivarId, MemberId, OfferId, SessionId, WantId};
+use storksbill_db::schema::{cultivars, members};
+use storksbill_domain::ids::{CultivarId, MemberId, OfferId, WantId};
 use storksbill_domain::words::{Listing, WantForm};
 use storksbill_tests::{Actor, TestApp};
 
@@ -123,18 +123,6 @@ async fn society_of(count: usize) -> (TestApp, Vec<Actor>) {
     (society, people)
 }
 
-/// The same person with a token of the clock's now.
-async fn again(society: &TestApp, actor: &Actor) -> Actor {
-    let id = actor.id();
-    let session: SessionId = society
-        .read(move |conn| {
-            let own = sessions::table.filter(sessions::member_id.eq(id)).select(sessions::id);
-            Ok(own.first(conn)?)
-        })
-        .await;
-    actor.with_token(&society.token(id, session))
-}
-
 #[tokio::main]
 async fn main() {
     let count = std::env::args().find_map(|argument| argument.parse().ok()).unwrap_or(500);
@@ -193,7 +181,7 @@ async fn answers(society: &TestApp, people: &[Actor], round: &Value) {
         for partner in ring["partners"].as_array().unwrap() {
             let who = partner["member_id"].as_str().unwrap();
             let actor = people.iter().find(|actor| actor.id().as_str() == who).unwrap();
-            let actor = again(society, actor).await;
+            let actor = society.again(actor).await;
             let sent = Instant::now();
             actor.post(&path, json!({"answer": "accepted"})).await.expect(200);
             times.push(sent.elapsed().as_secs_f64() * 1e3);

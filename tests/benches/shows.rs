@@ -19,13 +19,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 use std::time::Instant;
 
-use diesel::prelude::*;
 use load::Table;
 use reqwest::{Client, Method};
 use serde_json::{Value, json};
 use storksbill_db::rows::entries::{self, MemberResult};
-use storksbill_db::schema::sessions;
-use storksbill_domain::ids::{ClassId, MemberId, MemberResultId, SessionId};
+use storksbill_domain::ids::{ClassId, MemberId, MemberResultId};
 use storksbill_domain::words::PlantGroup;
 use storksbill_tests::{Actor, TestApp, moment};
 use tokio::task::JoinSet;
@@ -39,18 +37,6 @@ const LATE: usize = 50;
 
 fn group(n: usize) -> PlantGroup {
     PlantGroup::ALL[n % PlantGroup::ALL.len()]
-}
-
-/// The same person with a token of the clock's now.
-async fn again(society: &TestApp, actor: &Actor) -> Actor {
-    let id = actor.id();
-    let session: SessionId = society
-        .read(move |conn| {
-            let own = sessions::table.filter(sessions::member_id.eq(id)).select(sessions::id);
-            Ok(own.first(conn)?)
-        })
-        .await;
-    actor.with_token(&society.token(id, session))
 }
 
 async fn act(actor: &Actor, method: Method, path: &str, body: Value) -> Value {
@@ -167,10 +153,10 @@ fn table(entries: &[Value]) -> String {
 /// Fifty people enter three exhibits each, and send each twice, in the last minute; then it is closed.
 async fn last_minute(society: &TestApp, people: &[Actor], secretary: &Actor, show: &str, classes: &[String]) {
     society.clock.advance(moment("2026-06-11T19:59:20Z") - society.clock.now());
-    let before = again(society, secretary).await.walk(&format!("{show}/entries?limit=200")).await.len();
+    let before = society.again(secretary).await.walk(&format!("{show}/entries?limit=200")).await.len();
     let mut ready = Vec::new();
     for person in &people[..LATE] {
-        ready.push(again(society, person).await);
+        ready.push(society.again(person).await);
     }
     let started = Instant::now();
     let mut calls = JoinSet::new();
@@ -195,7 +181,7 @@ async fn last_minute(society: &TestApp, people: &[Actor], secretary: &Actor, sho
     let whole = started.elapsed();
     let numbers: BTreeSet<i64> = made.iter().map(|(number, _)| *number).collect();
     assert_eq!(numbers.len(), LATE * 3, "an entry was doubled");
-    let kept = again(society, secretary).await.walk(&format!("{show}/entries?limit=200")).await;
+    let kept = society.again(secretary).await.walk(&format!("{show}/entries?limit=200")).await;
     assert_eq!(kept.len(), before + LATE * 3, "an entry was lost");
     let all: BTreeSet<i64> = kept.iter().map(|entry| entry["number"].as_i64().unwrap()).collect();
     assert!(all.len() == kept.len() && numbers.is_subset(&all));
@@ -203,7 +189,7 @@ async fn last_minute(society: &TestApp, people: &[Actor], secretary: &Actor, sho
     println!("{:<34} {:.2} s for all of them", "", whole.as_secs_f64());
     society.clock.advance(moment("2026-06-11T20:00:01Z") - society.clock.now());
     let body = json!({"class_id": classes[0], "items": [item(0)]});
-    let late = again(society, &people[LATE]).await.post(&format!("{show}/entries"), body).await;
+    let late = society.again(&people[LATE]).await.post(&format!("{show}/entries"), body).await;
     assert_eq!(late.fields(), ["/class_id entries-closed"]);
 }
 
@@ -257,7 +243,7 @@ async fn main() {
     last_minute(&society, &people, &secretary, &show, &classes).await;
 
     society.clock.advance(moment("2026-06-13T09:00:00Z") - society.clock.now());
-    let secretary = again(&society, &secretary).await;
+    let secretary = society.again(&secretary).await;
     let csv = table(&secretary.walk(&format!("{show}/entries?limit=200")).await);
     let sent = Instant::now();
     secretary.send_csv(Method::POST, &format!("{show}/results-sheet"), &csv).await.expect(200);

@@ -7,7 +7,7 @@ use storksbill_db::schema::{cultivars, members};
 use storksbill_domain::ids::{CultivarId, RegionId};
 use storksbill_tests::{Actor, TestApp};
 
-use crate::swaps::{again, cultivar};
+use crate::swaps::cultivar;
 
 const RARITY: &str = "/api/v1/rarity";
 const LIST: &str = "/api/v1/conservation";
@@ -190,12 +190,12 @@ async fn holders_of_what_is_in_danger_are_nudged_once_in_sixty_days() {
     assert!(words.contains("on the conservation list: Raised on the quay."), "{words}");
 
     society.clock.advance(TimeDelta::days(59));
-    let officer = again(&society, &officer).await;
+    let officer = society.again(&officer).await;
     assert_eq!(officer.post(NUDGES, json!({})).await.expect(200).json()["notices"], 0);
     society.clock.advance(TimeDelta::days(1));
-    let officer = again(&society, &officer).await;
+    let officer = society.again(&officer).await;
     // A third holder of one, a fourth of the other: neither is in danger now.
-    let (edda, otto) = (again(&society, &edda).await, society.member("Otto Fell").await);
+    let (edda, otto) = (society.again(&edda).await, society.member("Otto Fell").await);
     holds(&edda, region, two, 1, "society").await;
     holds(&otto, region, three, 1, "society").await;
     let third = officer.post(NUDGES, json!({})).await.expect(200).json();

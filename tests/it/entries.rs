@@ -81,20 +81,6 @@ impl Hall {
     }
 
     /// The same person with a token of the clock's now.
-    async fn again(&self, actor: &Actor) -> Actor {
-        use diesel::prelude::*;
-        use storksbill_db::schema::sessions;
-        let id = actor.id();
-        let session: storksbill_domain::ids::SessionId = self
-            .society
-            .read(move |conn| {
-                let own = sessions::table.filter(sessions::member_id.eq(id)).select(sessions::id);
-                Ok(own.first(conn)?)
-            })
-            .await;
-        actor.with_token(&self.society.token(id, session))
-    }
-
     fn wait_until(&self, text: &str) {
         let clock = &self.society.clock;
         clock.advance(moment(text) - clock.now());
@@ -232,7 +218,7 @@ async fn entries_close_to_the_second_and_officers_alone_enter_late() {
     let edda = hall.society.member("Edda Wick").await;
     let item = json!([{"cultivar_id": hall.regal}]);
     hall.wait_until("2026-06-11T20:00:00Z");
-    let (edda, bram) = (hall.again(&edda).await, hall.again(&hall.bram).await);
+    let (edda, bram) = (hall.society.again(&edda).await, hall.society.again(&hall.bram).await);
     let path = hall.enter(&edda, "1", item.clone(), json!({})).await.expect(201).header("location");
     hall.wait_until("2026-06-11T20:00:01Z");
     assert_eq!(hall.enter(&edda, "1", item.clone(), json!({})).await.fields(), ["/class_id entries-closed"]);
@@ -270,7 +256,7 @@ async fn fifty_enter_in_the_last_minute_and_nothing_is_lost_or_doubled() {
     let mut calls = JoinSet::new();
     for person in people {
         let (person, path, body) =
-            (hall.again(&person).await, format!("{}/entries", hall.show), body.clone());
+            (hall.society.again(&person).await, format!("{}/entries", hall.show), body.clone());
         calls.spawn(async move {
             // Sent twice, as an impatient finger does.
             let (one, two) = tokio::join!(
@@ -283,7 +269,7 @@ async fn fifty_enter_in_the_last_minute_and_nothing_is_lost_or_doubled() {
     }
     let numbers: BTreeSet<i64> = calls.join_all().await.into_iter().collect();
     assert_eq!(numbers.len(), 50);
-    let bram = hall.again(&hall.bram).await;
+    let bram = hall.society.again(&hall.bram).await;
     let kept = bram.walk(&format!("{}/entries", hall.show)).await;
     assert_eq!(kept.len(), 50);
     // Exhibitors have the numbers from 1 on, and entries numbers in no order of theirs.

@@ -6,8 +6,6 @@ use storksbill_db::rows::notices::{self, Notice};
 use storksbill_domain::words::{NoticeKind, SubjectKind};
 use storksbill_tests::{Actor, TestApp};
 
-use crate::swaps::again;
-
 const NOTICES: &str = "/api/v1/notices";
 
 async fn given(society: &TestApp, to: &Actor, day: &str, words: &str) {
@@ -45,7 +43,7 @@ async fn a_member_lists_their_own_by_day_and_ticks_them_off() {
     let seen = tick(&una, id, "seen").await.expect(200).json();
     assert_eq!((seen["seen_at"].as_str(), seen["done_at"].as_str()), (Some("2026-05-10T12:00:00Z"), None));
     society.clock.advance(TimeDelta::hours(20));
-    let una = again(&society, &una).await;
+    let una = society.again(&una).await;
     let done = tick(&una, id, "done").await.expect(200).json();
     assert_eq!(done["seen_at"], "2026-05-10T12:00:00Z");
     assert_eq!(done["done_at"], "2026-05-11T08:00:00Z");

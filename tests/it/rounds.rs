@@ -8,7 +8,7 @@ use storksbill::rounds::timer;
 use storksbill_domain::ids::CultivarId;
 use storksbill_tests::{Actor, Answer, TestApp};
 
-use crate::swaps::{again, answers, cultivar, frozen, offers, round_of, swapper, wants};
+use crate::swaps::{answers, cultivar, frozen, offers, round_of, swapper, wants};
 
 const ROUNDS: &str = "/api/v1/swaps/rounds";
 const HAND_OVERS: &str = "/api/v1/swaps/hand-overs";
@@ -408,7 +408,7 @@ async fn a_round_freezes_by_itself_at_its_time() {
     society.clock.advance(TimeDelta::days(1));
     assert_eq!(storksbill::rounds::freeze_due(&society.app).await.unwrap(), 1);
     run_waiting(&society.app).await.unwrap();
-    let officer = again(&society, &officer).await;
+    let officer = society.again(&officer).await;
     assert_eq!(officer.get(&path).await.expect(200).json()["round"]["wants_served"], 2);
 }
 

@@ -2,25 +2,9 @@
 
 use reqwest::Method;
 use serde_json::{Value, json};
-use storksbill_tests::{Actor, Answer, TestApp, moment};
+use storksbill_tests::{Actor, TestApp, moment};
 
-async fn send(actor: &Actor, method: Method, path: &str, body: Value) -> Answer {
-    actor.request(method, path).header("if-match", "*").json(&body).send().await
-}
-
-/// The same person with a token of the clock's now.
-async fn again(society: &TestApp, actor: &Actor) -> Actor {
-    use diesel::prelude::*;
-    use storksbill_db::schema::sessions;
-    let id = actor.id();
-    let session: storksbill_domain::ids::SessionId = society
-        .read(move |conn| {
-            let own = sessions::table.filter(sessions::member_id.eq(id)).select(sessions::id);
-            Ok(own.first(conn)?)
-        })
-        .await;
-    actor.with_token(&society.token(id, session))
-}
+use crate::show_kit::send;
 
 fn codes(rows: &Value) -> Vec<String> {
     rows.as_array().unwrap().iter().map(|row| row["code"].as_str().unwrap().to_owned()).collect()
@@ -100,8 +84,8 @@ async fn a_show_is_held_from_the_schedule_to_the_final_results() {
     // The day: the steward takes exhibits in, measures, and the secretary moves what fits another class.
     society.clock.advance(moment("2026-06-13T07:30:00Z") - society.clock.now());
     let (bram, edda, una) =
-        (again(&society, &bram).await, again(&society, &edda).await, again(&society, &una).await);
-    let (judge, steward) = (again(&society, &judge).await, again(&society, &steward).await);
+        (society.again(&bram).await, society.again(&edda).await, society.again(&una).await);
+    let (judge, steward) = (society.again(&judge).await, society.again(&steward).await);
     let stage = |path: &str| format!("{path}/staging");
     let too_large = json!({"measured": [{"pot_mm": 127.0}]});
     let taken_in = send(&steward, Method::PUT, &stage(&edda_1), too_large).await.expect(200).json();
@@ -194,7 +178,7 @@ async fn a_show_is_held_from_the_schedule_to_the_final_results() {
     assert_eq!(una.get(&format!("{show}/protests")).await.expect(200).json(), json!([]));
     society.clock.advance(moment("2026-06-13T13:30:00Z") - society.clock.now());
     let (bram, judge, una) =
-        (again(&society, &bram).await, again(&society, &judge).await, again(&society, &una).await);
+        (society.again(&bram).await, society.again(&judge).await, society.again(&una).await);
     let late = json!({"words": "I should have been first."});
     assert_eq!(una.post(&format!("{show}/protests"), late).await.problem(409), "wrong-state");
     let open = send(&bram, Method::POST, &format!("{show}/results"), json!({"state": "final"})).await;

@@ -3,7 +3,7 @@
 use reqwest::Method;
 use serde_json::{Value, json};
 
-use crate::show_kit::{Held, again, class_id, send};
+use crate::show_kit::{Held, class_id, send};
 
 /// A schedule's classes, less the nth.
 fn without(mut schedule: Value, n: usize) -> Value {
@@ -47,7 +47,7 @@ async fn once_entries_are_closed_only_how_one_is_published_changes() {
     let (una, otto) = (held.society.member("Una Fell").await, held.society.member("Otto Reed").await);
     let (address, number) = held.enter(&una, 1).await;
     held.at("2026-06-13T09:00:00Z").await;
-    let (una, otto) = (again(&held.society, &una).await, again(&held.society, &otto).await);
+    let (una, otto) = (held.society.again(&una).await, held.society.again(&otto).await);
     let me = format!("{}/exhibitors/me", held.show);
     assert_eq!(otto.put(&me, json!({})).await.problem(409), "wrong-state");
     let trade = send(&una, Method::PUT, &me, json!({"in_the_trade": true})).await;
@@ -160,7 +160,7 @@ async fn what_a_judge_saw_stays_and_stewards_find_what_they_stage() {
     let steward = json!({"role": "steward", "member_id": ida.id(), "classes": {"classes": [class_id(1)]}});
     held.secretary.post(&format!("{}/officials", held.show), steward).await.expect(201);
     held.at("2026-06-13T09:00:00Z").await;
-    let ida = again(&held.society, &ida).await;
+    let ida = held.society.again(&ida).await;
     let list = ida.get(&format!("{}/staging", held.show)).await.expect(200);
     assert!(!list.text().contains("Una"), "{}", list.text());
     let list = list.json();
@@ -170,7 +170,7 @@ async fn what_a_judge_saw_stays_and_stewards_find_what_they_stage() {
     let staged = ida.request(Method::PUT, &path).header("if-match", &etag).json(&json!({"staged": true}));
     staged.send().await.expect(200);
     assert_eq!(
-        again(&held.society, &una).await.get(&format!("{}/staging", held.show)).await.expect(200).json(),
+        held.society.again(&una).await.get(&format!("{}/staging", held.show)).await.expect(200).json(),
         json!([])
     );
     held.stage(&[&una_2]).await;

@@ -19,20 +19,6 @@ pub fn class_id(n: u32) -> String {
     format!("017f22e2-79b0-7cc3-98c4-dc0c0c0700{n:02}")
 }
 
-/// The same person with a token of the clock's now.
-pub async fn again(society: &TestApp, actor: &Actor) -> Actor {
-    use diesel::prelude::*;
-    use storksbill_db::schema::sessions;
-    let id = actor.id();
-    let session: storksbill_domain::ids::SessionId = society
-        .read(move |conn| {
-            let own = sessions::table.filter(sessions::member_id.eq(id)).select(sessions::id);
-            Ok(own.first(conn)?)
-        })
-        .await;
-    actor.with_token(&society.token(id, session))
-}
-
 /// Sends with `If-Match: *`.
 pub async fn send(actor: &Actor, method: Method, path: &str, body: Value) -> Answer {
     actor.request(method, path).header("if-match", "*").json(&body).send().await
@@ -116,7 +102,7 @@ impl Held {
     /// The clock moves on; tokens of before are stale then.
     pub async fn at(&mut self, when: &str) {
         self.society.clock.advance(moment(when) - self.society.clock.now());
-        self.secretary = again(&self.society, &self.secretary).await;
+        self.secretary = self.society.again(&self.secretary).await;
     }
 
     /// Results provisional, then, past the time for protests, final.

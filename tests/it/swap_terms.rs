@@ -7,7 +7,7 @@ use storksbill_db::rows::{swap_terms, swaps as rows};
 use storksbill_domain::ids::{CultivarId, MemberId};
 use storksbill_tests::{Actor, Answer, TestApp};
 
-use crate::swaps::{again, cultivar, enter_cultivar};
+use crate::swaps::{cultivar, enter_cultivar};
 
 const TERMS: &str = "/api/v1/swaps/terms";
 const REFUSALS: &str = "/api/v1/swaps/refusals";
@@ -157,8 +157,8 @@ async fn a_protected_cultivar_changes_hands_while_its_permission_is_in_force() {
     assert_eq!(bram.walk(OFFERS).await.len(), 1);
     // Its last day is over.
     society.clock.advance(TimeDelta::days(2));
-    let (una, bram) = (again(&society, &una).await, again(&society, &bram).await);
-    let officer = again(&society, &officer).await;
+    let (una, bram) = (society.again(&una).await, society.again(&bram).await);
+    let officer = society.again(&officer).await;
     assert_eq!(bram.walk(OFFERS).await.len(), 0);
     let late = bram.post(OFFERS, json!({"cultivar_id": flame, "how_many": 1})).await;
     assert_eq!(late.fields(), ["/cultivar_id protected"]);
@@ -183,7 +183,7 @@ async fn an_offer_tells_when_its_grower_declared_it_healthy() {
         una.post(OFFERS, json!({"cultivar_id": light, "how_many": 1, "healthy": true})).await.expect(201);
     assert_eq!(sound.json()["health_declared_on"], "2026-05-10");
     society.clock.advance(TimeDelta::days(3));
-    let una = again(&society, &una).await;
+    let una = society.again(&una).await;
     let looked = una.patch(&path, "\"1\"", json!({"healthy": true})).await.expect(200);
     assert_eq!(looked.json()["health_declared_on"], "2026-05-13");
     let noted = una.patch(&path, "\"2\"", json!({"note": "Tip cuttings"})).await.expect(200);

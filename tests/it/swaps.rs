@@ -8,10 +8,9 @@ use storksbill::jobs::run_waiting;
 use storksbill::rounds::{freeze_due, timer};
 use storksbill::serve::Front;
 use storksbill_db::schema::{
-    cultivars, members, plants, regions, sessions, swap_hand_overs, swap_offers, swap_rings, swap_terms,
-    swap_wants,
+    cultivars, members, plants, regions, swap_hand_overs, swap_offers, swap_rings, swap_terms, swap_wants,
 };
-use storksbill_domain::ids::{CultivarId, OfferId, PlantId, RegionId, SessionId, WantId};
+use storksbill_domain::ids::{CultivarId, OfferId, PlantId, RegionId, WantId};
 use storksbill_domain::names;
 use storksbill_domain::words::RingState;
 use storksbill_tests::{Actor, TestApp};
@@ -143,18 +142,6 @@ async fn round(society: &TestApp, officer: &Actor) -> Value {
 
 pub(crate) async fn answers(actor: &Actor, ring: &str, answer: &str) -> storksbill_tests::Answer {
     actor.post(&format!("{RINGS}/{ring}/answer"), json!({"answer": answer})).await
-}
-
-/// The same member with an access token of the clock's now: the old one expires as the clock moves on.
-pub(crate) async fn again(society: &TestApp, actor: &Actor) -> Actor {
-    let id = actor.id();
-    let session: SessionId = society
-        .read(move |conn| {
-            let own = sessions::table.filter(sessions::member_id.eq(id)).select(sessions::id);
-            Ok(own.first(conn)?)
-        })
-        .await;
-    actor.with_token(&society.token(id, session))
 }
 
 fn texts(rows: &[Value], field: &str) -> Vec<String> {
@@ -362,7 +349,7 @@ async fn a_ring_that_is_not_answered_in_time_lapses_and_frees_everything() {
     society.clock.advance(TimeDelta::days(7));
     assert_eq!(timer::lapse_overdue(&society.app).await.unwrap(), 0, "the last moment still counts");
     society.clock.advance(TimeDelta::seconds(1));
-    let bram = again(&society, &bram).await;
+    let bram = society.again(&bram).await;
     assert_eq!(answers(&bram, &ring, "accepted").await.problem(409), "wrong-state");
     assert_eq!(promised_once(&society).await, 3);
     assert_eq!(timer::lapse_overdue(&society.app).await.unwrap(), 1);
@@ -371,7 +358,7 @@ async fn a_ring_that_is_not_answered_in_time_lapses_and_frees_everything() {
     let seen = bram.get(&format!("{RINGS}/{ring}")).await.expect(200).json();
     assert_eq!(seen["state"], "lapsed");
     assert_eq!(answers(&bram, &ring, "accepted").await.problem(409), "wrong-state");
-    let officer = again(&society, &officer).await;
+    let officer = society.again(&officer).await;
     assert_eq!(round(&society, &officer).await["round"]["wants_served"], 3);
 }
 

@@ -3,7 +3,7 @@
 use reqwest::Method;
 use serde_json::json;
 
-use crate::show_kit::{Held, again, send};
+use crate::show_kit::{Held, send};
 
 /// The cup is for most points and not for who won it in the year before. Una has 3 + 3 = 6 points, Edda 2 + 2 = 4:
 /// Una won it last year, so it is Edda's; the year after Edda is barred and it is Una's.
@@ -69,7 +69,7 @@ async fn a_winner_of_last_year_stands_back_and_the_register_knows() {
     );
     assert_eq!(told.as_array().unwrap().len(), 1, "{told}");
     // Members read names; which member it is, the winner and officers alone.
-    let (una, edda) = (again(&held.society, &una).await, again(&held.society, &edda).await);
+    let (una, edda) = (held.society.again(&una).await, held.society.again(&edda).await);
     let seen_by_una = una.get(&awards).await.expect(200).json();
     assert_eq!(seen_by_una[0]["member_id"], json!(null));
     assert_eq!(seen_by_una[1]["member_id"], json!(una.id()));
@@ -125,7 +125,7 @@ async fn an_exhibitor_sees_what_was_won_and_how_far_the_next_level_is() {
     held.judge(1, &[(first_no, 1)]).await;
     held.judge(2, &[(second_no, 2)]).await;
     held.finish("2026-06-13T13:30:00Z").await;
-    let una = again(&held.society, &una).await;
+    let una = held.society.again(&una).await;
     let won = una.get("/api/v1/members/me/results").await.expect(200).json();
     assert_eq!(
         (&won["items"][0]["exhibits_staged"], &won["items"][0]["state"]),

@@ -171,6 +171,17 @@ impl TestApp {
         self.app.keys.issue(member, session, self.clock.now()).unwrap()
     }
 
+    /// The same person with an access token of the clock's now: the old one runs out as the clock moves on.
+    pub async fn again(&self, actor: &Actor) -> Actor {
+        use diesel::prelude::*;
+        use storksbill_db::schema::sessions::dsl;
+        let id = actor.id();
+        let session: SessionId = self
+            .read(move |conn| Ok(dsl::sessions.filter(dsl::member_id.eq(id)).select(dsl::id).first(conn)?))
+            .await;
+        actor.with_token(&self.token(id, session))
+    }
+
     /// A region, made past the API.
     pub async fn region(&self, name: &str) -> RegionId {
         let region = Region {

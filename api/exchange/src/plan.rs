@@ -131,7 +131,7 @@ pub struct Level {
 }
 
 impl Level {
-    /// The least that is known to be out of reach above: what was reached, where that is proved.
+    /// What no plan that keeps the levels before exceeds, as far as is known: the value itself where that is proved.
     pub fn least_bound(&self) -> i64 {
         if self.proved { self.value } else { self.bound }
     }

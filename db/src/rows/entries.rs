@@ -258,6 +258,15 @@ pub fn of_show(conn: &mut Conn, show: ShowId) -> Result<Vec<Entry>, DbError> {
     Ok(all.select(Entry::as_select()).load(conn)?)
 }
 
+/// Entries that stand of a show, by number.
+pub fn standing(conn: &mut Conn, show: ShowId) -> Result<Vec<Entry>, DbError> {
+    let all = show_entries::table
+        .filter(show_entries::show_id.eq(show))
+        .filter(show_entries::state.eq(EntryState::Entered))
+        .order(show_entries::number);
+    Ok(all.select(Entry::as_select()).load(conn)?)
+}
+
 /// Entries that stand of these exhibitors, by number.
 pub fn of_exhibitors(conn: &mut Conn, ids: &[ExhibitorId]) -> Result<Vec<Entry>, DbError> {
     let all = show_entries::table
@@ -324,18 +333,38 @@ pub fn counts(conn: &mut Conn, show: ShowId) -> Result<BTreeMap<ClassId, i64>, D
     Ok(counted.load::<(ClassId, i64)>(conn)?.into_iter().collect())
 }
 
-/// What an exhibitor owes for entries that stand, and what was taken.
-pub fn money(conn: &mut Conn, id: ExhibitorId) -> Result<(i64, i64), DbError> {
-    let due = show_entries::table
-        .filter(show_entries::exhibitor_id.eq(id))
-        .filter(show_entries::state.eq(EntryState::Entered))
-        .select(show_entries::fee_pence)
-        .load::<i64>(conn)?;
-    let paid = show_receipts::table
-        .filter(show_receipts::exhibitor_id.eq(id))
-        .select(show_receipts::pence)
-        .load::<i64>(conn)?;
-    Ok((due.into_iter().sum(), paid.into_iter().sum()))
+/// What an exhibitor owes and has paid, in pence.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Money {
+    /// Entries that stand.
+    pub entries: i64,
+    /// Their fees.
+    pub due: i64,
+    /// What was taken, less what was given back.
+    pub paid: i64,
+}
+
+/// The money of these exhibitors; those with neither entries nor receipts are left out.
+pub fn money(conn: &mut Conn, ids: &[ExhibitorId]) -> Result<BTreeMap<ExhibitorId, Money>, DbError> {
+    let mut found: BTreeMap<ExhibitorId, Money> = BTreeMap::new();
+    for part in ids.chunks(super::IN_LIST) {
+        let fees = show_entries::table
+            .filter(show_entries::exhibitor_id.eq_any(part.to_vec()))
+            .filter(show_entries::state.eq(EntryState::Entered))
+            .select((show_entries::exhibitor_id, show_entries::fee_pence));
+        for (id, fee) in fees.load::<(ExhibitorId, i64)>(conn)? {
+            let money = found.entry(id).or_default();
+            money.entries += 1;
+            money.due += fee;
+        }
+        let receipts = show_receipts::table
+            .filter(show_receipts::exhibitor_id.eq_any(part.to_vec()))
+            .select((show_receipts::exhibitor_id, show_receipts::pence));
+        for (id, pence) in receipts.load::<(ExhibitorId, i64)>(conn)? {
+            found.entry(id).or_default().paid += pence;
+        }
+    }
+    Ok(found)
 }
 
 /// Adds a receipt with the next number.

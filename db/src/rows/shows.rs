@@ -121,6 +121,30 @@ pub fn of_ids(conn: &mut Conn, ids: &[ShowId]) -> Result<Vec<Show>, DbError> {
     Ok(found)
 }
 
+/// A show whose results were given out.
+#[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable)]
+#[diesel(table_name = shows)]
+pub struct Judged {
+    /// Identity.
+    pub id: ShowId,
+    /// As printed.
+    pub name: String,
+    /// The day.
+    pub held_on: NaiveDate,
+    /// How far it has come.
+    pub state: ShowState,
+}
+
+/// Shows since a day whose results were given out, the latest first.
+pub fn judged_since(conn: &mut Conn, since: NaiveDate, limit: i64) -> Result<Vec<Judged>, DbError> {
+    let found = shows::table
+        .filter(shows::held_on.ge(since))
+        .filter(shows::state.eq_any([ShowState::Provisional, ShowState::Final]))
+        .order((shows::held_on.desc(), shows::id.desc()))
+        .limit(limit);
+    Ok(found.select(Judged::as_select()).load(conn)?)
+}
+
 /// Whose drafts are shown beside the published shows.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Drafts {

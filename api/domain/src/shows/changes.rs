@@ -9,6 +9,7 @@ use serde_json::Value;
 use utoipa::ToSchema;
 
 use super::canonical::canonical_json;
+use super::class::ScheduleClass;
 use super::label::ClassLabel;
 use super::schedule::ShowSchedule;
 use crate::ids::ClassId;
@@ -81,7 +82,7 @@ impl ShowSchedule {
     /// None is known: every part of a schedule has a JSON form.
     pub fn canonical(&self) -> Result<String, serde_json::Error> {
         let mut sorted = self.clone();
-        sorted.classes.sort_by(|a, b| (&a.label, a.id).cmp(&(&b.label, b.id)));
+        sorted.classes.sort_by(ScheduleClass::printed_order);
         Ok(canonical_json(&serde_json::to_value(&sorted)?))
     }
 }

@@ -2,6 +2,8 @@
 //!
 //! Every field but `slots` may be left out; what is left out asks for nothing.
 
+use std::cmp::Ordering;
+
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -310,6 +312,13 @@ pub struct ScaleCriterion {
     pub title: String,
     /// The most marks.
     pub most: u32,
+}
+
+impl ScheduleClass {
+    /// The order of print: by number, 106 before 106A before 107.
+    pub fn printed_order(&self, other: &Self) -> Ordering {
+        (&self.label, self.id).cmp(&(&other.label, other.id))
+    }
 }
 
 impl ClassRules {

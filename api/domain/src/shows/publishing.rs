@@ -83,7 +83,7 @@ pub fn before_publishing(schedule: &ShowSchedule, facts: &PublishingFacts) -> Ve
     }
     sections(schedule, &mut found);
     let mut classes: Vec<&ScheduleClass> = schedule.classes.iter().collect();
-    classes.sort_by(|a, b| (&a.label, a.id).cmp(&(&b.label, b.id)));
+    classes.sort_by(|a, b| a.printed_order(b));
     labels(&classes, facts, &mut found);
     for class in &classes {
         class_findings(schedule, class, &mut found);

@@ -217,7 +217,7 @@ pub fn show_results(day: ShowDay<'_>) -> ShowResults {
     let judged: BTreeMap<ClassId, &ClassJudgment> =
         day.judgments.iter().map(|judgment| (judgment.class, judgment)).collect();
     let mut ordered: Vec<&ScheduleClass> = day.schedule.classes.iter().collect();
-    ordered.sort_by(|a, b| (&a.label, a.id).cmp(&(&b.label, b.id)));
+    ordered.sort_by(|a, b| a.printed_order(b));
     let classes: Vec<ClassResult> = ordered
         .iter()
         .map(|class| {

@@ -6,7 +6,7 @@ use actix_web::http::StatusCode;
 use actix_web::{HttpResponse, web};
 use chrono::{DateTime, NaiveDate, NaiveDateTime, TimeDelta, Utc};
 use storksbill_db::rows::places;
-use storksbill_db::rows::shows::{self, Drafts, Show, Wanted};
+use storksbill_db::rows::shows::{self, Drafts, Judged, Show, Wanted};
 use storksbill_domain::words::ShowState;
 
 use super::text::Text;
@@ -17,7 +17,7 @@ use crate::season::{self, RegionGlance};
 /// Most shows that the page names; `GET /api/v1/shows` has them all.
 const MOST_SHOWS: i64 = 12;
 /// Shows whose results it names, and how long ago they were held at most, in days.
-const MOST_RESULTS: usize = 4;
+const MOST_RESULTS: i64 = 4;
 const RESULTS_FOR: i64 = 365;
 
 /// The page.
@@ -115,22 +115,12 @@ fn shows_list(shows: &[(Show, String)], now: DateTime<Utc>) -> String {
 }
 
 /// The shows of the last year that have results, the latest first.
-async fn results_before(app: &App, day: NaiveDate) -> Result<Vec<Show>, Problem> {
-    let wanted =
-        Wanted { from: Some(day - TimeDelta::days(RESULTS_FOR)), to: Some(day), ..Wanted::default() };
-    let mut shows = app
-        .db
-        .read(move |conn| {
-            Ok::<_, Problem>(shows::visible_to(conn, Drafts::Of(Vec::new()), &wanted, None, i64::MAX)?)
-        })
-        .await?;
-    shows.retain(|show| matches!(show.state, ShowState::Provisional | ShowState::Final));
-    shows.reverse();
-    shows.truncate(MOST_RESULTS);
-    Ok(shows)
+async fn results_before(app: &App, day: NaiveDate) -> Result<Vec<Judged>, Problem> {
+    let since = day - TimeDelta::days(RESULTS_FOR);
+    app.db.read(move |conn| Ok::<_, Problem>(shows::judged_since(conn, since, MOST_RESULTS)?)).await
 }
 
-fn results_list(shows: &[Show]) -> String {
+fn results_list(shows: &[Judged]) -> String {
     if shows.is_empty() {
         return "<p>No results of the last year.</p>".to_owned();
     }

@@ -101,7 +101,7 @@ pub async fn booklet(
 /// Sections as they are printed, then classes that stand in none.
 fn by_section(schedule: &ShowSchedule) -> Vec<(&str, Vec<&ScheduleClass>)> {
     let mut classes: Vec<&ScheduleClass> = schedule.classes.iter().collect();
-    classes.sort_by(|a, b| (&a.label, a.id).cmp(&(&b.label, b.id)));
+    classes.sort_by(|a, b| a.printed_order(b));
     let mut parts: Vec<(&str, Vec<&ScheduleClass>)> = schedule
         .sections
         .iter()
@@ -180,7 +180,7 @@ fn equals(rules: &ResultRules) -> String {
     if let Some(thin) = thin_class {
         let _ = write!(
             text,
-            " With {} exhibits or fewer the first {} prizes are paid alone.",
+            " With {} exhibits or fewer, prizes are paid down to place {} only.",
             thin.exhibits, thin.prizes
         );
     }

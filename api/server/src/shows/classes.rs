@@ -4,6 +4,7 @@ use actix_web::{get, web};
 use storksbill_db::Conn;
 use storksbill_db::rows::shows::Show;
 use storksbill_domain::ids::{ClassId, ShowId};
+use storksbill_domain::shows::ScheduleClass;
 use storksbill_domain::shows::ShowSchedule;
 
 use super::schedule_dto::ClassOut;
@@ -38,7 +39,7 @@ pub async fn list(
         .read(move |conn| {
             let show = visible_show(conn, asker.0.as_deref(), id)?;
             let mut classes = schedule_of(conn, &show)?.classes;
-            classes.sort_by(|a, b| (&a.label, a.id).cmp(&(&b.label, b.id)));
+            classes.sort_by(ScheduleClass::printed_order);
             if let Some(Place(_, after)) = &wanted.after {
                 let after: ClassId = after.parse().map_err(|_other| {
                     Problem::new(Code::BadCursor, "This cursor belongs to another list.")

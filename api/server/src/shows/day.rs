@@ -1,7 +1,5 @@
 //! The day of the show: exhibits come to the hall, are staged, measured, and moved to the class that they fit.
 
-use std::collections::BTreeMap;
-
 use actix_web::{get, post, put, web};
 use serde_json::Value;
 use storksbill_db::Conn;
@@ -18,6 +16,7 @@ use storksbill_domain::words::{EntryState, OfficialRole, ShowState};
 use super::entry_dto::{EntryOut, ItemIn};
 use super::facts::{self, Item, Records};
 use super::find::name_of;
+use super::hall::Hall;
 use super::publish::note;
 use super::result_dto::{MoveIn, StagedOut, StagingIn, ToStageOut};
 use super::{documents, show_in_charge_of, visible_show};
@@ -119,29 +118,21 @@ pub async fn to_stage(auth: Auth, app: web::Data<App>, path: web::Path<ShowId>) 
     app.db
         .read(move |conn| {
             let show = visible_show(conn, Some(&auth), id)?;
-            let (_, mut schedule) = documents::in_force(conn, &show)?;
-            schedule.classes.sort_by(|a, b| (&a.label, a.id).cmp(&(&b.label, b.id)));
+            let hall = Hall::load(conn, &show)?;
             let hands = Hands::of(conn, &auth, &show, OfficialRole::Steward)?;
-            let mut by_class: BTreeMap<ClassId, Vec<Entry>> = BTreeMap::new();
-            for entry in entries::of_show(conn, id)? {
-                if entry.state == EntryState::Entered {
-                    by_class.entry(entry.class_id).or_default().push(entry);
-                }
-            }
-            let mut all = Vec::new();
-            for class in schedule.classes.iter().filter(|class| hands.hold(class)) {
-                for entry in by_class.remove(&class.id).unwrap_or_default() {
-                    all.push(ToStageOut {
-                        entry_id: entry.id,
-                        number: entry.number,
-                        class: name_of(class),
-                        label: entry.label,
-                        checked_in_at: entry.checked_in_at.map(|moment| moment.and_utc()),
-                        staged_at: entry.staged_at.map(|moment| moment.and_utc()),
-                        version: entry.version,
-                    });
-                }
-            }
+            let all: Vec<ToStageOut> = hall
+                .by_class()
+                .filter(|(class, ..)| hands.hold(class))
+                .map(|(class, entry, _)| ToStageOut {
+                    entry_id: entry.id,
+                    number: entry.number,
+                    class: name_of(class),
+                    label: entry.label.clone(),
+                    checked_in_at: entry.checked_in_at.map(|moment| moment.and_utc()),
+                    staged_at: entry.staged_at.map(|moment| moment.and_utc()),
+                    version: entry.version,
+                })
+                .collect();
             Reply::ok(&all)
         })
         .await

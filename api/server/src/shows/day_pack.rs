@@ -1,23 +1,21 @@
 //! The day pack: all that a hall without network works from, in one file.
 
-use std::collections::BTreeMap;
-
 use actix_web::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE, X_CONTENT_TYPE_OPTIONS};
 use actix_web::{HttpResponse, get, web};
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::Serialize;
 use storksbill_db::Conn;
-use storksbill_db::rows::entries;
+use storksbill_db::rows::entries::{Entry, Exhibitor};
 use storksbill_domain::ids::ShowId;
 use storksbill_domain::policy::Actor;
 use storksbill_domain::shows::{Pence, printed_rules};
-use storksbill_domain::words::EntryState;
 use utoipa::ToSchema;
 
 use super::entry_dto::ClassNameOut;
 use super::find::name_of;
+use super::hall::Hall;
 use super::results_lines::{COLUMNS, RESULT_CODES};
-use super::{documents, show_in_charge_of};
+use super::show_in_charge_of;
 use crate::app::App;
 use crate::http::auth::Officer;
 use crate::http::problem::{Code, Problem};
@@ -155,31 +153,21 @@ pub async fn pack_page(
 
 fn pack(conn: &mut Conn, actor: &Actor, id: ShowId, now: DateTime<Utc>) -> Result<DayPackOut, Problem> {
     let show = show_in_charge_of(conn, actor, id)?;
-    let (version, mut schedule) = documents::in_force(conn, &show)?;
-    schedule.classes.sort_by(|a, b| (&a.label, a.id).cmp(&(&b.label, b.id)));
-    let exhibitors: BTreeMap<_, i32> =
-        entries::exhibitors(conn, id)?.into_iter().map(|one| (one.id, one.number)).collect();
-    let mut exhibits: BTreeMap<_, Vec<PackExhibit>> = BTreeMap::new();
-    for entry in entries::of_show(conn, id)? {
-        if entry.state == EntryState::Entered {
-            exhibits.entry(entry.class_id).or_default().push(PackExhibit {
-                entry: entry.number,
-                label: entry.label,
-                exhibitor: exhibitors.get(&entry.exhibitor_id).copied().unwrap_or_default(),
-                staged: entry.staged_at.is_some(),
-            });
-        }
-    }
-    let names = documents::printed_names(conn, &schedule)?;
-    let classes = schedule
-        .classes
-        .iter()
+    let hall = Hall::load(conn, &show)?;
+    let exhibit = |(entry, exhibitor): (&Entry, &Exhibitor)| PackExhibit {
+        entry: entry.number,
+        label: entry.label.clone(),
+        exhibitor: exhibitor.number,
+        staged: entry.staged_at.is_some(),
+    };
+    let classes = hall
+        .classes()
         .map(|class| PackClass {
             class: name_of(class),
             section: class.section.clone(),
-            demands: printed_rules(class, &names),
+            demands: printed_rules(class, &hall.names),
             prizes: class.rules.prizes.clone(),
-            exhibits: exhibits.remove(&class.id).unwrap_or_default(),
+            exhibits: hall.of(class.id).map(exhibit).collect(),
         })
         .collect();
     let codes = RESULT_CODES
@@ -190,8 +178,8 @@ fn pack(conn: &mut Conn, actor: &Actor, id: ShowId, now: DateTime<Utc>) -> Resul
         show_id: id,
         name: show.name,
         held_on: show.held_on,
-        schedule_number: version.number,
-        schedule_sha256: version.sha256,
+        schedule_number: hall.version.number,
+        schedule_sha256: hall.version.sha256,
         made_at: now,
         classes,
         codes,

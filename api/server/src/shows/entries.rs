@@ -620,7 +620,7 @@ impl Judged {
             let told = reason.told();
             let at = reason.plant.and_then(|plant| self.items.iter().position(|item| item.plant == plant));
             let pointer = at.map_or_else(|| "/class_id".to_owned(), |at| format!("/items/{at}"));
-            let remedy = told.remedy.map(|remedy| format!(" {remedy}")).unwrap_or_default();
+            let remedy = told.remedy.map_or_else(|| ".".to_owned(), |remedy| format!(". {remedy}"));
             match told.bearing {
                 Bearing::Bars => found.add(&pointer, told.code.as_str(), format!("{}{remedy}", told.detail)),
                 Bearing::Doubts if !read.contains(&told.code) => {

@@ -48,7 +48,7 @@ pub async fn list(
             let mut rows = entries::exhibitors(conn, id)?;
             rows.retain(|row| after.is_none_or(|after| row.number > after));
             rows.truncate(limit);
-            rows.into_iter().map(|row| told(conn, row)).collect::<Result<Vec<_>, Problem>>()
+            told_all(conn, rows)
         })
         .await?;
     Ok(page.list(found, |row| Place(row.number.to_string(), row.id.to_string()), |row| row))
@@ -265,24 +265,33 @@ fn apply(exhibitor: &mut Exhibitor, said: &ExhibitorMeIn, show: &Show) -> Result
 }
 
 pub(super) fn told(conn: &mut Conn, exhibitor: Exhibitor) -> Result<ExhibitorOut, Problem> {
-    let (due_pence, paid_pence) = entries::money(conn, exhibitor.id)?;
-    Ok(ExhibitorOut {
-        id: exhibitor.id,
-        show_id: exhibitor.show_id,
-        number: exhibitor.number,
-        member_id: exhibitor.member_id,
-        name: exhibitor.name,
-        is_joint: exhibitor.is_joint,
-        in_the_trade: exhibitor.in_the_trade,
-        household: exhibitor.household,
-        born_on: exhibitor.born_on,
-        publish_as: exhibitor.publish_as,
-        outside_declared: exhibitor.outside_declared,
-        outside_results: documents::part(&exhibitor.outside_results)?,
-        due_pence,
-        paid_pence,
-        version: exhibitor.version,
-    })
+    told_all(conn, vec![exhibitor])?.pop().ok_or_else(|| Problem::not_found("exhibitor"))
+}
+
+fn told_all(conn: &mut Conn, exhibitors: Vec<Exhibitor>) -> Result<Vec<ExhibitorOut>, Problem> {
+    let ids: Vec<ExhibitorId> = exhibitors.iter().map(|one| one.id).collect();
+    let money = entries::money(conn, &ids)?;
+    let told = |exhibitor: Exhibitor| {
+        let money = money.get(&exhibitor.id).copied().unwrap_or_default();
+        Ok(ExhibitorOut {
+            id: exhibitor.id,
+            show_id: exhibitor.show_id,
+            number: exhibitor.number,
+            member_id: exhibitor.member_id,
+            name: exhibitor.name,
+            is_joint: exhibitor.is_joint,
+            in_the_trade: exhibitor.in_the_trade,
+            household: exhibitor.household,
+            born_on: exhibitor.born_on,
+            publish_as: exhibitor.publish_as,
+            outside_declared: exhibitor.outside_declared,
+            outside_results: documents::part(&exhibitor.outside_results)?,
+            due_pence: money.due,
+            paid_pence: money.paid,
+            version: exhibitor.version,
+        })
+    };
+    exhibitors.into_iter().map(told).collect()
 }
 
 fn taken(error: DbError) -> Problem {

@@ -85,7 +85,7 @@ pub async fn my_classes(
                 .collect();
             let show_facts = facts::of_show(&show, &schedule, now, false)?;
             let mut classes = schedule.classes;
-            classes.sort_by(|a, b| (&a.label, a.id).cmp(&(&b.label, b.id)));
+            classes.sort_by(ScheduleClass::printed_order);
             let found = find_classes(&classes, &show_facts, &about, &plants);
             let names: BTreeMap<ClassId, ClassNameOut> =
                 classes.iter().map(|class| (class.id, name_of(class))).collect();

@@ -41,7 +41,7 @@ pub async fn sheets(auth: Auth, app: web::Data<App>, path: web::Path<ShowId>) ->
             let show = visible_show(conn, Some(&auth), id)?;
             let (_, schedule) = documents::in_force(conn, &show)?;
             let mut classes: Vec<&ScheduleClass> = schedule.classes.iter().collect();
-            classes.sort_by(|a, b| (&a.label, a.id).cmp(&(&b.label, b.id)));
+            classes.sort_by(|a, b| a.printed_order(b));
             let mut staged: BTreeMap<ClassId, Vec<EntryNumber>> = BTreeMap::new();
             for entry in entries::of_show(conn, id)? {
                 if let Some(number) = staged_number(&entry) {
@@ -113,10 +113,8 @@ pub async fn say(
             if before.is_some() && said.reason.is_none() {
                 return Err(Problem::field("/reason", "required", "is required for a correction"));
             }
-            let in_class: Vec<Entry> = entries::of_show(conn, id)?
-                .into_iter()
-                .filter(|entry| entry.class_id == class_id && entry.state == EntryState::Entered)
-                .collect();
+            let in_class: Vec<Entry> =
+                entries::standing(conn, id)?.into_iter().filter(|entry| entry.class_id == class_id).collect();
             own_exhibit(conn, &auth, &show, &in_class)?;
             let mut found = Findings::default();
             for (at, judged) in said.judged.iter().enumerate() {

@@ -23,6 +23,7 @@ mod exhibitors;
 mod facts;
 pub(crate) mod feeds;
 mod find;
+mod hall;
 mod judging;
 mod look;
 mod officials;

@@ -11,7 +11,7 @@ use storksbill_domain::ids::{ExhibitorId, MemberId, OfficialId, ShowId};
 use storksbill_domain::shows::{
     ClassSet, EntryNumber, EntryOwners, JudgeRules, ShowJudge, ShowSchedule, ShowSteward, conflicts,
 };
-use storksbill_domain::words::{EntryState, OfficialRole};
+use storksbill_domain::words::OfficialRole;
 
 use super::schedule_dto::{InterestsOut, OfficialIn, OfficialOut};
 use super::{documents, show_in_charge_of};
@@ -250,8 +250,8 @@ fn households(conn: &mut Conn, id: ShowId) -> Result<BTreeMap<MemberId, Vec<Memb
 fn owners(conn: &mut Conn, id: ShowId) -> Result<Vec<EntryOwners>, Problem> {
     let members: BTreeMap<ExhibitorId, Option<MemberId>> =
         entries::exhibitors(conn, id)?.into_iter().map(|one| (one.id, one.member_id)).collect();
-    let entered = entries::of_show(conn, id)?.into_iter().filter(|entry| entry.state == EntryState::Entered);
-    Ok(entered
+    Ok(entries::standing(conn, id)?
+        .into_iter()
         .filter_map(|entry| {
             let number = u32::try_from(entry.number).ok()?;
             Some(EntryOwners {

@@ -7,7 +7,9 @@ use storksbill_db::rows::entries::{self, Exhibitor};
 use storksbill_db::rows::shows::Show;
 use storksbill_db::rows::{judging, trophies};
 use storksbill_domain::ids::{ClubId, ShowId, TrophyId};
-use storksbill_domain::shows::{Answer, HistoryCondition, LevelRule, PastResult, ShowSchedule};
+use storksbill_domain::shows::{
+    Answer, HistoryCondition, LevelRule, PastResult, ScheduleClass, ShowSchedule,
+};
 use storksbill_domain::words::ResultState;
 use utoipa::ToSchema;
 
@@ -211,7 +213,7 @@ pub async fn my_levels(auth: Auth, app: web::Data<App>, path: web::Path<ShowId>)
             };
             let history = facts::past(conn, &show, &exhibitor)?;
             let today = now.with_timezone(&documents::zone(&show)?).date_naive();
-            schedule.classes.sort_by(|a, b| (&a.label, a.id).cmp(&(&b.label, b.id)));
+            schedule.classes.sort_by(ScheduleClass::printed_order);
             let mut levels: Vec<(&LevelRule, Vec<ClassNameOut>)> = Vec::new();
             for class in &schedule.classes {
                 let Some(level) = &class.rules.entrants.level else { continue };

@@ -4,7 +4,6 @@ use std::collections::BTreeMap;
 use std::fmt::Write;
 
 use actix_web::{get, web};
-use storksbill_db::rows::entries::{self, Exhibitor};
 use storksbill_db::rows::trophies::{self, Award};
 use storksbill_domain::ids::ShowId;
 use storksbill_domain::shows::{
@@ -41,13 +40,6 @@ pub async fn trophy_list(
     app.db
         .read(move |conn| {
             let show = show_in_charge_of(conn, &officer, id)?;
-            let (_, schedule) = documents::in_force(conn, &show)?;
-            let people: BTreeMap<i32, Exhibitor> =
-                entries::exhibitors(conn, id)?.into_iter().map(|one| (one.number, one)).collect();
-            let labels: BTreeMap<i64, String> = entries::of_show(conn, id)?
-                .into_iter()
-                .map(|entry| (entry.number, entry.label.unwrap_or_default()))
-                .collect();
             // Who had it before this show.
             let mut before: BTreeMap<String, Award> = BTreeMap::new();
             for (key, award) in trophies::awards_of_club(conn, show.club_id)? {
@@ -55,13 +47,14 @@ pub async fn trophy_list(
                     before.entry(key).or_insert(award);
                 }
             }
-            let results = Day::load(conn, &show)?.results();
+            let day = Day::load(conn, &show)?;
             let mut body = String::new();
-            for result in &results.trophies {
-                let Some(trophy) = schedule.trophies.iter().find(|known| known.key == result.trophy) else {
+            for result in &day.results().trophies {
+                let Some(trophy) = day.schedule.trophies.iter().find(|known| known.key == result.trophy)
+                else {
                     continue;
                 };
-                section(&mut body, trophy, result, &people, &labels, before.get(&trophy.key));
+                section(&mut body, &day, trophy, result, before.get(&trophy.key));
             }
             if body.is_empty() {
                 body += "<p>The schedule has no trophies.</p>\n";
@@ -71,14 +64,7 @@ pub async fn trophy_list(
         .await
 }
 
-fn section(
-    body: &mut String,
-    trophy: &ShowTrophy,
-    result: &TrophyResult,
-    people: &BTreeMap<i32, Exhibitor>,
-    labels: &BTreeMap<i64, String>,
-    before: Option<&Award>,
-) {
+fn section(body: &mut String, day: &Day, trophy: &ShowTrophy, result: &TrophyResult, before: Option<&Award>) {
     // Writing to a string cannot fail.
     let _ = writeln!(
         body,
@@ -86,21 +72,15 @@ fn section(
         Text(&trophy.title),
         award(&trophy.award)
     );
-    let name = |number: ExhibitorNumber| {
-        let known = i32::try_from(number.0).ok().and_then(|number| people.get(&number));
-        known.map_or_else(|| format!("exhibitor {}", number.0), |one| one.name.clone())
-    };
+    let name = |number: ExhibitorNumber| day.full_name(number).to_owned();
     let score = |number: ExhibitorNumber| {
         let score = result.scores.iter().find(|score| score.exhibitor == number);
         score.map(|score| by(&trophy.award, &score.score)).unwrap_or_default()
     };
     let winners = match &result.outcome {
         TrophyOutcome::Won { exhibitor, entry } => {
-            let what = match entry.map(|entry| i64::from(entry.get())) {
-                Some(number) => {
-                    let label = labels.get(&number).map(String::as_str).unwrap_or_default();
-                    format!("exhibit {number}, {label}")
-                }
+            let what = match entry {
+                Some(entry) => format!("exhibit {}, {}", entry.get(), day.label(*entry)),
                 None => score(*exhibitor),
             };
             vec![(name(*exhibitor), what)]

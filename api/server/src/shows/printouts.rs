@@ -3,21 +3,19 @@
 //! Each is one HTML page for the printer, A4. Cards stand four to a sheet: folded along the line, the name lies behind
 //! and is hidden while the number stands up; or with the number alone.
 
-use std::collections::BTreeMap;
 use std::fmt::Write;
 
 use actix_web::{get, web};
 use serde::Deserialize;
-use storksbill_db::Conn;
-use storksbill_db::rows::entries::{self, Entry, Exhibitor};
-use storksbill_db::rows::shows::Show;
+use storksbill_db::rows::judging;
 use storksbill_domain::ids::{ClassId, ExhibitorId, ShowId};
-use storksbill_domain::shows::{Pence, PrintedNames, ScheduleClass, ShowSchedule};
-use storksbill_domain::words::{EntryState, OfficialRole, ResultState};
+use storksbill_domain::shows::{Pence, ShowSchedule};
+use storksbill_domain::words::{OfficialRole, ResultState};
 use utoipa::{IntoParams, ToSchema};
 
 use super::booklet::demands;
 use super::day::Hands;
+use super::hall::Hall;
 use super::reckoning::Day;
 use super::result_dto::PublishedOut;
 use super::{documents, show_in_charge_of, visible_show};
@@ -209,7 +207,7 @@ pub async fn outcome(
     app.db
         .read(move |conn| {
             let show = visible_show(conn, asker.0.as_deref(), id)?;
-            let row = storksbill_db::rows::judging::results(conn, id)?.pop();
+            let row = judging::last_results(conn, id)?;
             let row = row.ok_or_else(|| Problem::not_found("result"))?;
             let out: PublishedOut = documents::part(&row.document)?;
             let mut body = String::new();
@@ -292,11 +290,8 @@ pub async fn prize_list(
     app.db
         .read(move |conn| {
             let show = show_in_charge_of(conn, &officer, id)?;
-            let names: BTreeMap<u32, String> = entries::exhibitors(conn, id)?
-                .into_iter()
-                .filter_map(|one| Some((u32::try_from(one.number).ok()?, one.name)))
-                .collect();
-            let results = Day::load(conn, &show)?.results();
+            let day = Day::load(conn, &show)?;
+            let results = day.results();
             let mut body = "<table><tr><th>Number</th><th>Exhibitor</th><th>Firsts</th><th>Points</th><th class=\"money\">Prize money</th><th>Received</th></tr>\n".to_owned();
             let mut sum = Pence(0);
             for one in &results.exhibitors {
@@ -305,7 +300,7 @@ pub async fn prize_list(
                     body,
                     "<tr class=\"write\"><td>{}</td><td>{}</td><td>{}</td><td>{}</td><td class=\"money\">{}</td><td></td></tr>",
                     one.exhibitor.0,
-                    Text(names.get(&one.exhibitor.0).map(String::as_str).unwrap_or_default()),
+                    Text(day.full_name(one.exhibitor)),
                     one.firsts,
                     one.points,
                     one.prize,
@@ -315,44 +310,6 @@ pub async fn prize_list(
             Ok::<_, Problem>(Sheet::a4(&format!("Prize list, {}", show.name), &body))
         })
         .await
-}
-
-/// Entries and exhibitors by class.
-struct Hall {
-    schedule: ShowSchedule,
-    names: PrintedNames,
-    by_class: BTreeMap<ClassId, Vec<Entry>>,
-    exhibitors: BTreeMap<ExhibitorId, Exhibitor>,
-}
-
-impl Hall {
-    fn load(conn: &mut Conn, show: &Show) -> Result<Self, Problem> {
-        let (_, mut schedule) = documents::in_force(conn, show)?;
-        schedule.classes.sort_by(|a, b| (&a.label, a.id).cmp(&(&b.label, b.id)));
-        let mut by_class: BTreeMap<ClassId, Vec<Entry>> = BTreeMap::new();
-        for entry in entries::of_show(conn, show.id)? {
-            if entry.state == EntryState::Entered {
-                by_class.entry(entry.class_id).or_default().push(entry);
-            }
-        }
-        let exhibitors = entries::exhibitors(conn, show.id)?.into_iter().map(|one| (one.id, one)).collect();
-        let names = documents::printed_names(conn, &schedule)?;
-        Ok(Self { schedule, names, by_class, exhibitors })
-    }
-
-    fn classes(&self) -> impl Iterator<Item = &ScheduleClass> {
-        self.schedule.classes.iter()
-    }
-
-    fn of(&self, class: ClassId) -> impl Iterator<Item = (&Entry, &Exhibitor)> {
-        let entries = self.by_class.get(&class).map(Vec::as_slice).unwrap_or_default();
-        entries.iter().filter_map(|entry| Some((entry, self.exhibitors.get(&entry.exhibitor_id)?)))
-    }
-
-    fn by_class(&self) -> impl Iterator<Item = (&ScheduleClass, &Entry, &Exhibitor)> {
-        self.classes()
-            .flat_map(|class| self.of(class.id).map(move |(entry, exhibitor)| (class, entry, exhibitor)))
-    }
 }
 
 pub(super) fn day(schedule: &ShowSchedule) -> String {

@@ -13,7 +13,7 @@ use storksbill_domain::ids::{MemberId, ShowEventId, ShowId};
 use storksbill_domain::shows::{
     FindingWeight, ScheduleChange, ShowSchedule, concerned_classes, instant, schedule_changes,
 };
-use storksbill_domain::words::{EntryState, NoticeKind, ShowState, SubjectKind};
+use storksbill_domain::words::{NoticeKind, ShowState, SubjectKind};
 use utoipa::IntoParams;
 
 use super::schedule_dto::{CancellationIn, PublicationIn, ScheduleOut, VersionOut};
@@ -145,8 +145,8 @@ fn tell_those_concerned(
     let exhibitors: std::collections::BTreeMap<_, _> =
         entries::exhibitors(conn, show.id)?.into_iter().map(|exhibitor| (exhibitor.id, exhibitor)).collect();
     let mut told: BTreeSet<MemberId> = BTreeSet::new();
-    for entry in entries::of_show(conn, show.id)? {
-        if entry.state == EntryState::Entered && concerned.contains(&entry.class_id) {
+    for entry in entries::standing(conn, show.id)? {
+        if concerned.contains(&entry.class_id) {
             told.extend(exhibitors.get(&entry.exhibitor_id).and_then(|exhibitor| exhibitor.member_id));
         }
     }

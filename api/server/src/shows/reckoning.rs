@@ -11,10 +11,11 @@ use storksbill_db::rows::shows::Show;
 use storksbill_db::rows::trophies;
 use storksbill_domain::ids::{ClassId, MemberResultId};
 use storksbill_domain::shows::{
-    ClassJudgment, ExhibitorNumber, PastResult, PastWinner, Reach, ShowDay, ShowExhibitor, ShowResults,
-    ShowSchedule, ShownExhibit, TrophyChoice, TrophyOutcome, Verdict, past_results, show_results,
+    ClassJudgment, EntryNumber, ExhibitorNumber, PastResult, PastWinner, Reach, ShowDay, ShowExhibitor,
+    ShowResults, ShowSchedule, ShownExhibit, TrophyChoice, TrophyOutcome, Verdict, past_results,
+    show_results,
 };
-use storksbill_domain::words::{EntryState, NoticeKind, PublishAs, ResultState, SubjectKind};
+use storksbill_domain::words::{NoticeKind, PublishAs, ResultState, SubjectKind};
 
 use super::judging::staged_number;
 use super::result_dto::{PublishedClass, PublishedLine, PublishedOut, PublishedTrophy};
@@ -40,10 +41,7 @@ impl Day {
         let (_, schedule) = documents::in_force(conn, show)?;
         let exhibitors = entries::exhibitors(conn, show.id)?;
         let numbers: BTreeMap<_, _> = exhibitors.iter().map(|one| (one.id, exhibitor_number(one))).collect();
-        let entries: Vec<Entry> = entries::of_show(conn, show.id)?
-            .into_iter()
-            .filter(|entry| entry.state == EntryState::Entered)
-            .collect();
+        let entries = entries::standing(conn, show.id)?;
         let exhibits = entries
             .iter()
             .filter_map(|entry| {
@@ -88,6 +86,18 @@ impl Day {
             choices: &self.choices,
             past_winners: &self.past_winners,
         })
+    }
+
+    /// An exhibitor's own name, for officers.
+    pub(super) fn full_name(&self, number: ExhibitorNumber) -> &str {
+        let known = self.exhibitors.iter().find(|one| exhibitor_number(one) == number);
+        known.map_or("", |one| &one.name)
+    }
+
+    /// What stands on an exhibit's card beside its number.
+    pub(super) fn label(&self, entry: EntryNumber) -> &str {
+        let known = self.entries.iter().find(|known| known.number == i64::from(entry.get()));
+        known.and_then(|known| known.label.as_deref()).unwrap_or_default()
     }
 
     /// The numbers of classes with exhibits in them that their judge has not signed off.

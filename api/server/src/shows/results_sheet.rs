@@ -17,7 +17,7 @@ use storksbill_domain::policy::Actor;
 use storksbill_domain::shows::{
     ClassJudgment, EntryNumber, JudgedExhibit, ScheduleClass, ShowSchedule, Verdict,
 };
-use storksbill_domain::words::{EntryState, ShowState};
+use storksbill_domain::words::ShowState;
 use utoipa::{IntoParams, ToSchema};
 
 use super::entry_dto::ClassNameOut;
@@ -235,10 +235,9 @@ struct Kept {
 impl Kept {
     fn load(conn: &mut Conn, show: &Show) -> Result<Self, Problem> {
         let (_, mut schedule) = documents::in_force(conn, show)?;
-        schedule.classes.sort_by(|a, b| (&a.label, a.id).cmp(&(&b.label, b.id)));
-        let entries = entries::of_show(conn, show.id)?
+        schedule.classes.sort_by(ScheduleClass::printed_order);
+        let entries = entries::standing(conn, show.id)?
             .into_iter()
-            .filter(|entry| entry.state == EntryState::Entered)
             .filter_map(|entry| Some((u32::try_from(entry.number).ok()?.try_into().ok()?, entry)))
             .collect();
         let mut said = BTreeMap::new();

@@ -6,7 +6,6 @@ use actix_web::{HttpResponse, get, web};
 use storksbill_db::rows::entries::{self, Filter};
 use storksbill_db::rows::judging;
 use storksbill_domain::ids::{ExhibitorId, ShowId};
-use storksbill_domain::words::EntryState;
 
 use super::printouts::said;
 use super::reckoning::Day;
@@ -110,21 +109,12 @@ pub async fn exhibitors_table(
         .db
         .read(move |conn| {
             show_in_charge_of(conn, &officer, id)?;
-            let mut entered: BTreeMap<ExhibitorId, (usize, i64)> = BTreeMap::new();
-            for entry in entries::of_show(conn, id)? {
-                if entry.state == EntryState::Entered {
-                    let (count, due) = entered.entry(entry.exhibitor_id).or_default();
-                    *count += 1;
-                    *due += entry.fee_pence;
-                }
-            }
-            let mut paid: BTreeMap<ExhibitorId, i64> = BTreeMap::new();
-            for receipt in entries::receipts(conn, id, None)? {
-                *paid.entry(receipt.exhibitor_id).or_default() += receipt.pence;
-            }
+            let exhibitors = entries::exhibitors(conn, id)?;
+            let ids: Vec<ExhibitorId> = exhibitors.iter().map(|one| one.id).collect();
+            let money = entries::money(conn, &ids)?;
             let truth = |yes: bool| if yes { "yes" } else { "no" }.to_owned();
-            let lines = entries::exhibitors(conn, id)?.into_iter().map(|one| {
-                let (count, due) = entered.get(&one.id).copied().unwrap_or_default();
+            let lines = exhibitors.into_iter().map(|one| {
+                let money = money.get(&one.id).copied().unwrap_or_default();
                 [
                     one.number.to_string(),
                     one.name,
@@ -133,9 +123,9 @@ pub async fn exhibitors_table(
                     truth(one.in_the_trade),
                     one.household.unwrap_or_default(),
                     one.publish_as.to_string(),
-                    count.to_string(),
-                    due.to_string(),
-                    paid.get(&one.id).copied().unwrap_or_default().to_string(),
+                    money.entries.to_string(),
+                    money.due.to_string(),
+                    money.paid.to_string(),
                 ]
             });
             sheet::write(&COLUMNS, lines)
@@ -210,14 +200,11 @@ pub async fn prizes_table(
         .db
         .read(move |conn| {
             let show = show_in_charge_of(conn, &officer, id)?;
-            let names: BTreeMap<u32, String> = entries::exhibitors(conn, id)?
-                .into_iter()
-                .filter_map(|one| Some((u32::try_from(one.number).ok()?, one.name)))
-                .collect();
-            let lines = Day::load(conn, &show)?.results().exhibitors.into_iter().map(|one| {
+            let day = Day::load(conn, &show)?;
+            let lines = day.results().exhibitors.into_iter().map(|one| {
                 [
                     one.exhibitor.0.to_string(),
-                    names.get(&one.exhibitor.0).cloned().unwrap_or_default(),
+                    day.full_name(one.exhibitor).to_owned(),
                     one.firsts.to_string(),
                     one.points.to_string(),
                     one.prize.0.to_string(),
@@ -251,7 +238,7 @@ pub async fn results_table(
         .db
         .read(move |conn| {
             visible_show(conn, asker.0.as_deref(), id)?;
-            let last = judging::results(conn, id)?.pop().ok_or_else(|| Problem::not_found("result"))?;
+            let last = judging::last_results(conn, id)?.ok_or_else(|| Problem::not_found("result"))?;
             let published: PublishedOut = documents::part(&last.document)?;
             let lines = published.classes.into_iter().flat_map(|class| {
                 let (label, title, staged) = (class.label, class.title, class.staged.to_string());
