@@ -14,8 +14,9 @@
 
 use std::ops::RangeInclusive;
 
-use crate::bivariate::both_above;
-use crate::normal;
+use storksbill_numerics::bivariate::both_above;
+use storksbill_numerics::normal;
+
 use crate::stages::{Outlook, Stage};
 use crate::traces::{Future, Trace};
 

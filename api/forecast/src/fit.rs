@@ -36,9 +36,10 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::hash::Hash;
 
+use storksbill_numerics::normal;
+
 use crate::degree_days::HeatRule;
 use crate::mixed::{Criterion, Factor, MixedError, Model, Options, Penalty, Pick, Prior, Solution};
-use crate::normal;
 use crate::records::{Believed, FURTHEST_SDS, Place, SetAside, Wait, doubt, heat_to, repeated};
 use crate::series::HeatTable;
 use crate::stages::{Increments, STAGES, Stage, StageModel};

@@ -34,9 +34,8 @@
 )]
 
 use ndarray::{Array2, Axis};
-
-use crate::cholesky::{self, NotPositive};
-use crate::minimise::minimise;
+use storksbill_numerics::cholesky::{self, NotPositive};
+use storksbill_numerics::minimise::minimise;
 
 /// Columns left after elimination, at most: their matrix then takes 3.2 GB.
 const MOST_COLUMNS: usize = 20_000;

@@ -1,7 +1,8 @@
 //! The date of an event as a distribution over days.
 
-use crate::bivariate::both_above;
-use crate::normal;
+use storksbill_numerics::bivariate::both_above;
+use storksbill_numerics::normal;
+
 use crate::stages::{Outlook, Stage};
 use crate::traces::Future;
 

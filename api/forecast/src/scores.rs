@@ -11,7 +11,8 @@
 //! score up to a threshold); Brier 1950, Monthly Weather Review 78:1-3; Czado, Gneiting & Held 2009,
 //! Biometrics 65:1254-1261 (probability integral transform of counts).
 
-use crate::{normal, student_t};
+use storksbill_numerics::gamma::half_step;
+use storksbill_numerics::{normal, student_t};
 
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum ScoreError {
@@ -79,8 +80,8 @@ pub fn crps_student_t(freedom: f64, centre: f64, scale: f64, outcome: f64) -> Re
     let below = z * (2.0 * student_t::cdf(z, freedom) - 1.0);
     let peak = 2.0 * student_t::density(z, freedom) * (freedom + z * z) / (freedom - 1.0);
     // B(1/2, v - 1/2) / B(1/2, v/2)^2 in ratios of gamma functions half a step apart.
-    let step = student_t::half_step(0.5 * freedom);
-    let betas = step * step / (std::f64::consts::PI.sqrt() * student_t::half_step(freedom - 0.5));
+    let step = half_step(0.5 * freedom);
+    let betas = step * step / (std::f64::consts::PI.sqrt() * half_step(freedom - 0.5));
     Ok(scale * (below + peak - 2.0 * freedom.sqrt() / (freedom - 1.0) * betas))
 }
 

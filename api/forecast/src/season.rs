@@ -6,9 +6,10 @@
 //! season's effect on the region, normal with the mean and standard deviation of its posterior; past seasons
 //! have none on average.
 
+use storksbill_numerics::normal;
+
 use crate::calendar;
 use crate::fit::SeasonEffect;
-use crate::normal;
 use crate::series::HeatTable;
 use crate::traces::{Future, FutureError, MOST_TRACES};
 

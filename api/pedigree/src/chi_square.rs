@@ -13,8 +13,9 @@
 
 use std::fmt;
 
+use storksbill_numerics::gamma::gamma_upper;
+
 use crate::ratio::Ratio;
-use crate::special::gamma_upper;
 
 /// A statistic that is chi-square distributed where the ratio holds.
 #[derive(Debug, Clone, Copy, PartialEq)]

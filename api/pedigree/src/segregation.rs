@@ -24,11 +24,12 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
+use storksbill_numerics::beta::beta_lower;
+
 use crate::chi_square::{self, ChiSquare, Families, Mismatch};
 use crate::intervals::Confidence;
 use crate::multinomial::{self, Exact, MOST_OUTCOMES};
 use crate::ratio::{Fraction, Ratio, gcd};
-use crate::special::beta_lower;
 
 /// More kinds of zygote than this are refused.
 const MOST_ZYGOTES: usize = 1_000_000;
