@@ -14,33 +14,22 @@
 use storksbill_numerics::gamma::half_step;
 use storksbill_numerics::{normal, student_t};
 
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum ScoreError {
     /// The forecast is no distribution: a spread that is not positive, a probability outside 0 to 1, a
     /// cumulative probability that falls, too few members.
+    #[error("the forecast is not a distribution")]
     BadForecast,
     /// The outcome is not a finite number.
+    #[error("the outcome is not a finite number")]
     BadOutcome,
     /// Nothing to score.
+    #[error("there is nothing to score")]
     Nothing,
     /// The days given do not hold the whole distribution; so much lies beyond them.
+    #[error("a probability of {probability} lies beyond the last day of the forecast")]
     BeyondHorizon { probability: f64 },
 }
-
-impl std::fmt::Display for ScoreError {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            ScoreError::BadForecast => f.write_str("the forecast is not a distribution"),
-            ScoreError::BadOutcome => f.write_str("the outcome is not a finite number"),
-            ScoreError::Nothing => f.write_str("there is nothing to score"),
-            ScoreError::BeyondHorizon { probability } => {
-                write!(f, "a probability of {probability} lies beyond the last day of the forecast")
-            }
-        }
-    }
-}
-
-impl std::error::Error for ScoreError {}
 
 fn check(centre: f64, spread: f64, outcome: f64) -> Result<(), ScoreError> {
     if !(centre.is_finite() && spread.is_finite() && spread > 0.0) {
