@@ -47,6 +47,7 @@ diesel::table! {
         request_note -> Nullable<Text>,
         version -> Integer,
         created_at -> Timestamp,
+        left_at -> Nullable<Timestamp>,
     }
 }
 
@@ -863,6 +864,30 @@ diesel::table! {
         member_id -> Text,
         secret_sha256 -> Text,
         created_at -> Timestamp,
+    }
+}
+
+diesel::table! {
+    account_codes (code_sha256) {
+        code_sha256 -> Text,
+        member_id -> Text,
+        issued_by -> Text,
+        issued_at -> Timestamp,
+        expires_at -> Timestamp,
+        used_at -> Nullable<Timestamp>,
+    }
+}
+
+diesel::table! {
+    society_log (id) {
+        id -> Text,
+        at -> Timestamp,
+        by_id -> Nullable<Text>,
+        from_address -> Nullable<Text>,
+        act -> Text,
+        about_id -> Nullable<Text>,
+        club_id -> Nullable<Text>,
+        words -> Text,
     }
 }
 

@@ -161,7 +161,9 @@ impl Society {
                 }
                 Office::Registrar => {
                     let path = format!("/api/v1/members/{}/roles", self.members[at]);
-                    admin.put(&path, &json!({"roles": [SocietyRole::Registrar]})).await?;
+                    admin
+                        .put(&path, &json!({"roles": [SocietyRole::Registrar], "current_password": PASSWORD}))
+                        .await?;
                 }
                 Office::Secretary => {
                     belong(at, person.club, ClubRole::Secretary).await?;

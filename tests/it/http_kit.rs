@@ -13,6 +13,8 @@ use storksbill::serve::Front;
 use storksbill_db::DbError;
 use storksbill_tests::{Actor, Answer, Contract, TestApp};
 
+use crate::members::proved;
+
 const NOBODY: &str = "017f22e2-79b0-7cc3-98c4-dc0c0c07398f";
 
 async fn ask(actor: &Actor, method: Method, path: &str) -> Answer {
@@ -88,7 +90,7 @@ async fn nothing_is_at_an_unknown_address_or_under_an_id_that_is_none() {
         let path = format!("/api/v1/clubs/{id}");
         assert_eq!(ask(&una, Method::GET, &path).await.problem(404), "not-found", "{path}");
         let path = format!("/api/v1/members/{id}/roles");
-        assert_eq!(una.put(&path, json!({"roles": []})).await.problem(404), "not-found", "{path}");
+        assert_eq!(una.put(&path, proved(json!({"roles": []}))).await.problem(404), "not-found", "{path}");
     }
 }
 
@@ -508,7 +510,7 @@ async fn every_code_is_produced() {
         (Code::NotFound, visitor.get("/api/v1/nothing").await),
         (Code::MethodNotAllowed, visitor.delete("/api/v1/clubs").await),
         (Code::Taken, una.post("/api/v1/clubs", club.clone()).await),
-        (Code::WrongState, una.put(&roles, json!({"roles": []})).await),
+        (Code::WrongState, una.put(&roles, proved(json!({"roles": []}))).await),
         (Code::VersionMismatch, una.patch(&quay, "\"7\"", json!({})).await),
         (Code::BodyTooLarge, clubs().body("application/json", vec![b' '; 300_000]).send().await),
         (Code::UnsupportedMediaType, clubs().body("text/plain", "{}").send().await),
@@ -524,6 +526,7 @@ async fn every_code_is_produced() {
         (Code::NoForecast, una.get(&imagined("2020-05-01")).await),
         (Code::InUse, una.request(Method::DELETE, &parent).header("if-match", "*").send().await),
         (Code::PedigreeLoop, una.patch(&parent, "*", json!({"source_id": child})).await),
+        (Code::ProofNeeded, invited_with_an_account(&society).await),
         (Code::AlreadyPromised, promised_cuttings(&society).await),
         (Code::Unavailable, from_a_server_without_a_free_connection().await),
         (Code::Internal, from_a_server_with_a_damaged_database().await),
@@ -541,6 +544,17 @@ async fn every_code_is_produced() {
     }
     open.remove(Code::WriteConflict.as_str());
     assert_eq!(open, BTreeSet::new(), "no request of this test produces these");
+}
+
+/// Somebody who left is invited, and whoever holds the invitation shows nothing for the account.
+async fn invited_with_an_account(society: &TestApp) -> Answer {
+    let (una, finn) = (society.administrator("Una Fell").await, society.member("Finn Reed").await);
+    let email = crate::sessions::email_of(society, &finn).await;
+    let standing = format!("/api/v1/members/{}/standing", finn.id());
+    una.put(&standing, proved(json!({"standing": "left"}))).await.expect(200);
+    let invited = una.post("/api/v1/invitations", json!({"email": email})).await.expect(201).json();
+    let body = json!({"token": invited["token"], "name": "Finn Reed", "password": "three wet stone steps"});
+    society.visitor().post("/api/v1/invitations/acceptance", body).await
 }
 
 async fn ended_session(society: &TestApp) -> Actor {

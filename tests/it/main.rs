@@ -7,6 +7,7 @@
     reason = "a test says what it expects and fails where it is not so"
 )]
 
+mod accounts;
 mod brapi;
 mod calendars;
 mod clubs;

@@ -3,9 +3,15 @@
 use reqwest::Method;
 use serde_json::{Value, json};
 use storksbill_domain::words::SocietyRole;
-use storksbill_tests::{Actor, TestApp};
+use storksbill_tests::{Actor, PASSWORD, TestApp};
 
 use crate::sessions::email_of;
+
+/// The body with the password of whoever sends it.
+pub fn proved(mut body: Value) -> Value {
+    body["current_password"] = json!(PASSWORD);
+    body
+}
 
 fn path(actor: &Actor, what: &str) -> String {
     format!("/api/v1/members/{}/{what}", actor.id())
@@ -49,7 +55,7 @@ async fn what_a_member_must_have_cannot_be_cleared() {
     let body = json!({"region_id": "017f22e2-79b0-7cc3-98c4-dc0c0c07398f"});
     let unknown = edda.patch("/api/v1/members/me", "\"1\"", body).await;
     assert_eq!(unknown.fields(), ["/region_id not-found"]);
-    let body = json!({"standing": "active", "roles": ["administrator"], "version": 9});
+    let body = proved(json!({"standing": "active", "roles": ["administrator"], "version": 9}));
     let beyond = edda.patch("/api/v1/members/me", "\"1\"", body).await;
     assert_eq!(
         beyond.fields(),
@@ -62,11 +68,11 @@ async fn an_address_belongs_to_one_member() {
     let society = TestApp::start().await;
     let (edda, bram) = (society.member("Edda Wick").await, society.member("Bram Oake").await);
     let theirs = email_of(&society, &bram).await.to_uppercase();
-    let refused = edda.patch("/api/v1/members/me", "\"1\"", json!({"email": theirs})).await;
+    let refused = edda.patch("/api/v1/members/me", "\"1\"", proved(json!({"email": theirs}))).await;
     assert_eq!((refused.problem(409).as_str(), refused.fields()), ("taken", vec!["/email taken".to_owned()]));
     // One's own in other letters is no other's.
     let own = email_of(&society, &edda).await.to_uppercase();
-    let kept = edda.patch("/api/v1/members/me", "\"1\"", json!({"email": own})).await.expect(200);
+    let kept = edda.patch("/api/v1/members/me", "\"1\"", proved(json!({"email": own}))).await.expect(200);
     assert_eq!(kept.json()["email"], own);
 }
 
@@ -123,15 +129,15 @@ async fn a_role_given_or_taken_holds_from_the_next_request() {
     let society = TestApp::start().await;
     let (una, edda) = (society.administrator("Una Marsh").await, society.member("Edda Wick").await);
     assert_eq!(edda.get("/api/v1/invitations").await.problem(403), "not-allowed");
-    let set = una.put(&path(&edda, "roles"), json!({"roles": ["registrar"]})).await.expect(200);
+    let set = una.put(&path(&edda, "roles"), proved(json!({"roles": ["registrar"]}))).await.expect(200);
     assert_eq!((&set.json()["roles"], set.etag().as_str()), (&json!(["registrar"]), "\"2\""));
     edda.get("/api/v1/invitations").await.expect(200);
-    una.put(&path(&edda, "roles"), json!({"roles": []})).await.expect(200);
+    una.put(&path(&edda, "roles"), proved(json!({"roles": []}))).await.expect(200);
     assert_eq!(edda.get("/api/v1/invitations").await.problem(403), "not-allowed");
-    let both = json!({"roles": ["administrator", "registrar", "registrar"]});
+    let both = proved(json!({"roles": ["administrator", "registrar", "registrar"]}));
     let set = una.put(&path(&edda, "roles"), both).await.expect(200);
     assert_eq!(set.json()["roles"], json!(["administrator", "registrar"]));
-    let refused = una.put(&path(&edda, "roles"), json!({"roles": ["judge"]})).await;
+    let refused = una.put(&path(&edda, "roles"), proved(json!({"roles": ["judge"]}))).await;
     assert_eq!(refused.fields(), ["/roles/0 unknown-word"]);
 }
 
@@ -157,7 +163,7 @@ async fn a_suspended_member_is_shut_out_at_once_and_comes_back_when_let_in() {
     crate::sessions::give_password(&society, &edda, "nine small red pots").await;
     let tokens = crate::sessions::log_in(&society, &edda, "nine small red pots").await;
     edda.get("/api/v1/members/me").await.expect(200);
-    una.put(&path(&edda, "standing"), json!({"standing": "suspended"})).await.expect(200);
+    una.put(&path(&edda, "standing"), proved(json!({"standing": "suspended"}))).await.expect(200);
     assert_eq!(edda.get("/api/v1/members/me").await.problem(401), "session-ended");
     let refresh = json!({"refresh_token": tokens["refresh_token"]});
     let refused = society.visitor().post("/api/v1/sessions/refresh", refresh).await;
@@ -166,11 +172,11 @@ async fn a_suspended_member_is_shut_out_at_once_and_comes_back_when_let_in() {
     let seen = una.walk("/api/v1/members").await;
     assert!(seen.iter().all(|row| row["name"] != "Edda Wick"));
     assert_eq!(una.get(&format!("/api/v1/members/{}", edda.id())).await.problem(404), "not-found");
-    una.put(&path(&edda, "standing"), json!({"standing": "active"})).await.expect(200);
+    una.put(&path(&edda, "standing"), proved(json!({"standing": "active"}))).await.expect(200);
     // The old log-in stays ended; a new one works.
     assert_eq!(edda.get("/api/v1/members/me").await.problem(401), "session-ended");
     crate::sessions::log_in(&society, &edda, "nine small red pots").await;
-    let refused = una.put(&path(&edda, "standing"), json!({"standing": "requested"})).await;
+    let refused = una.put(&path(&edda, "standing"), proved(json!({"standing": "requested"}))).await;
     assert_eq!(refused.fields(), ["/standing out-of-range"]);
 }
 
@@ -178,17 +184,17 @@ async fn a_suspended_member_is_shut_out_at_once_and_comes_back_when_let_in() {
 async fn the_last_administrator_stays() {
     let society = TestApp::start().await;
     let (una, bram) = (society.administrator("Una Marsh").await, society.administrator("Bram Oake").await);
-    una.put(&path(&bram, "roles"), json!({"roles": []})).await.expect(200);
+    una.put(&path(&bram, "roles"), proved(json!({"roles": []}))).await.expect(200);
     assert_eq!(
-        una.put(&path(&una, "roles"), json!({"roles": ["registrar"]})).await.problem(409),
+        una.put(&path(&una, "roles"), proved(json!({"roles": ["registrar"]}))).await.problem(409),
         "wrong-state"
     );
     for standing in ["suspended", "left"] {
-        let refused = una.put(&path(&una, "standing"), json!({"standing": standing})).await;
+        let refused = una.put(&path(&una, "standing"), proved(json!({"standing": standing}))).await;
         assert_eq!(refused.problem(409), "wrong-state");
     }
-    una.put(&path(&una, "roles"), json!({"roles": ["administrator", "registrar"]})).await.expect(200);
-    una.put(&path(&una, "standing"), json!({"standing": "active"})).await.expect(200);
+    una.put(&path(&una, "roles"), proved(json!({"roles": ["administrator", "registrar"]}))).await.expect(200);
+    una.put(&path(&una, "standing"), proved(json!({"standing": "active"}))).await.expect(200);
     una.get("/api/v1/invitations").await.expect(200);
 }
 
@@ -197,8 +203,8 @@ async fn the_last_administrator_stays() {
 async fn a_suspended_administrator_does_not_count_as_another() {
     let society = TestApp::start().await;
     let (una, bram) = (society.administrator("Una Marsh").await, society.administrator("Bram Oake").await);
-    una.put(&path(&bram, "standing"), json!({"standing": "suspended"})).await.expect(200);
-    assert_eq!(una.put(&path(&una, "roles"), json!({"roles": []})).await.problem(409), "wrong-state");
+    una.put(&path(&bram, "standing"), proved(json!({"standing": "suspended"}))).await.expect(200);
+    assert_eq!(una.put(&path(&una, "roles"), proved(json!({"roles": []}))).await.problem(409), "wrong-state");
 }
 
 #[tokio::test]
@@ -208,7 +214,7 @@ async fn two_administrators_who_take_each_other_away_at_once_leave_one() {
         let (una, bram) =
             (society.administrator("Una Marsh").await, society.administrator("Bram Oake").await);
         let (unas, brams) = (path(&una, "roles"), path(&bram, "roles"));
-        let none = json!({"roles": []});
+        let none = proved(json!({"roles": []}));
         let (a, b) = tokio::join!(una.put(&brams, none.clone()), bram.put(&unas, none.clone()));
         assert_eq!([a.status, b.status].iter().filter(|status| **status == 200).count(), 1, "{a:?} {b:?}");
         let left = society
@@ -227,9 +233,9 @@ async fn only_an_administrator_sets_roles_and_standing() {
     for actor in
         [society.registrar("Oona Pike").await, society.secretary_of("Bram Oake", club).await, edda.clone()]
     {
-        let roles = actor.put(&path(&edda, "roles"), json!({"roles": ["administrator"]})).await;
+        let roles = actor.put(&path(&edda, "roles"), proved(json!({"roles": ["administrator"]}))).await;
         assert_eq!(roles.problem(403), "not-allowed");
-        let standing = actor.put(&path(&edda, "standing"), json!({"standing": "left"})).await;
+        let standing = actor.put(&path(&edda, "standing"), proved(json!({"standing": "left"}))).await;
         assert_eq!(standing.problem(403), "not-allowed");
     }
     let me = edda.get("/api/v1/members/me").await.expect(200).json();

@@ -40,6 +40,12 @@ pub use database::{TestDatabase, on_postgres};
 /// When every test starts: noon of a day in spring.
 pub const NOW: &str = "2026-05-10T12:00:00Z";
 
+/// The password of every member that a test makes past the API.
+pub const PASSWORD: &str = "nine small red pots";
+/// What is kept of it: one pass of argon2id over 8 KiB, since it guards nothing.
+const PASSWORD_HASH: &str =
+    "$argon2id$v=19$m=8,t=1,p=1$bWVycm93LXRlc3Qtc2FsdA$exosxIHwZtWYfMHldugzgMNBjmgpvkFODjfoQd0wRdU";
+
 /// A running server with an empty society.
 #[derive(Debug)]
 pub struct TestApp {
@@ -259,12 +265,13 @@ pub fn new_member(name: &str, now: NaiveDateTime) -> Member {
         email,
         name: name.to_owned(),
         name_key: names::search_key(name),
-        password_hash: None,
+        password_hash: Some(PASSWORD_HASH.to_owned()),
         standing: Standing::Active,
         region_id: None,
         requested_club_id: None,
         request_note: None,
         version: 1,
         created_at: now,
+        left_at: None,
     }
 }

@@ -113,6 +113,7 @@ macro_rules! id_type {
 id_type!(/** A member of the society. */ MemberId);
 id_type!(/** A log-in on one device. */ SessionId);
 id_type!(/** An invitation to join. */ InvitationId);
+id_type!(/** A line of the society's log. */ LogLineId);
 id_type!(/** A club of the society. */ ClubId);
 id_type!(/** A region: one climate, one forecast. */ RegionId);
 id_type!(/** A weather station. */ StationId);

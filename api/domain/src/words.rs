@@ -107,6 +107,42 @@ vocabulary! {
 }
 
 vocabulary! {
+    /// What was done that the society must be able to look up later.
+    SocietyAct {
+        /// A member's roles for the society were set.
+        RolesSet = "roles_set",
+        /// Where a member stands was set.
+        StandingSet = "standing_set",
+        /// Somebody was made to belong to a club, or their role in it was set.
+        ClubRoleSet = "club_role_set",
+        /// Somebody's belonging to a club was ended.
+        ClubLeft = "club_left",
+        /// An invitation was made out.
+        Invited = "invited",
+        /// An invitation was taken up.
+        InvitationTaken = "invitation_taken",
+        /// A request to join was approved.
+        RequestApproved = "request_approved",
+        /// A request to join was refused.
+        RequestRefused = "request_refused",
+        /// A one-time code was made out for somebody who lost their password.
+        CodeIssued = "code_issued",
+        /// A password was set with a one-time code.
+        PasswordReset = "password_reset",
+        /// A member changed the address they log in with.
+        EmailChanged = "email_changed",
+        /// An administrator was made from the command line.
+        AdministratorMade = "administrator_made",
+        /// Records of other people were taken out as a table.
+        Exported = "exported",
+        /// A schedule was published or amended.
+        SchedulePublished = "schedule_published",
+        /// Results of a show were given out.
+        ResultsGivenOut = "results_given_out",
+    }
+}
+
+vocabulary! {
     /// The horticultural group a cultivar belongs to.
     PlantGroup {
         /// Zonals with plain or faintly zoned leaves.

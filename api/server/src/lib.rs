@@ -36,6 +36,7 @@ pub mod season;
 pub mod segregation;
 pub mod sessions;
 pub mod shows;
+pub mod society_log;
 pub mod swaps;
 pub mod tables;
 pub mod trophies;

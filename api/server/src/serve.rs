@@ -27,7 +27,7 @@ use crate::settings::Serve;
 use crate::{
     brapi, calendars, clubs, conservation, crosses, cultivars, fits, forecasts, health, jobs, members, names,
     notices, pages, pedigrees, plants, regions, registrations, reversions, rounds, season, segregation,
-    sessions, shows, swaps, trophies,
+    sessions, shows, society_log, swaps, trophies,
 };
 
 /// Everything a server can be told from outside, but for its state.
@@ -119,6 +119,7 @@ pub fn front_of(settings: &Serve) -> Front {
 pub fn api_routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
     config
         .configure(sessions::routes)
+        .configure(society_log::routes)
         .configure(members::routes)
         .configure(clubs::routes)
         .configure(regions::routes)

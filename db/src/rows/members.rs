@@ -1,12 +1,13 @@
 //! Members, their roles, invitations, and the clubs they belong to.
 
-use chrono::NaiveDateTime;
+use chrono::{NaiveDate, NaiveDateTime};
 use diesel::prelude::*;
-use storksbill_domain::ids::{ClubId, InvitationId, MemberId, RegionId};
+use storksbill_domain::ids::{ClubId, InvitationId, MemberId, RegionId, ShowId};
+use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{ClubRole, SocietyRole, Standing};
 
-use super::After;
-use crate::schema::{club_members, clubs, invitations, members, society_roles};
+use super::{After, account_codes, calendars};
+use crate::schema::{club_members, clubs, invitations, members, show_officials, shows, society_roles};
 use crate::{Conn, DbError};
 
 /// A member, or somebody who asked to become one.
@@ -37,6 +38,8 @@ pub struct Member {
     pub version: i32,
     /// When the account was made.
     pub created_at: NaiveDateTime,
+    /// When the membership ended, where it did and nobody opened the account again.
+    pub left_at: Option<NaiveDateTime>,
 }
 
 /// Adds a member.
@@ -174,6 +177,54 @@ pub fn set_club_role(
 /// Ends a member's belonging to a club.
 pub fn leave_club(conn: &mut Conn, club: ClubId, member: MemberId) -> Result<usize, DbError> {
     Ok(diesel::delete(club_members::table.find((club, member))).execute(conn)?)
+}
+
+/// Takes away everything a member holds: roles, clubs, duties at shows that are not over on `today`, invitations
+/// made out and not taken up, one-time codes, and the link to their calendar.
+pub fn give_up_everything(
+    conn: &mut Conn,
+    member: MemberId,
+    today: NaiveDate,
+    now: NaiveDateTime,
+) -> Result<(), DbError> {
+    set_society_roles(conn, member, &[])?;
+    diesel::delete(club_members::table.filter(club_members::member_id.eq(member))).execute(conn)?;
+    let to_come = shows::table
+        .filter(shows::held_on.ge(today))
+        .filter(shows::state.ne_all(["final", "cancelled"]))
+        .select(shows::id)
+        .load::<ShowId>(conn)?;
+    for show in to_come {
+        let duties = show_officials::table
+            .filter(show_officials::show_id.eq(show))
+            .filter(show_officials::member_id.eq(member));
+        diesel::delete(duties).execute(conn)?;
+    }
+    let made_out = invitations::table
+        .filter(invitations::invited_by.eq(member))
+        .filter(invitations::used_at.is_null())
+        .filter(invitations::expires_at.gt(now));
+    diesel::update(made_out).set(invitations::expires_at.eq(now)).execute(conn)?;
+    account_codes::void_all_of(conn, member, now)?;
+    calendars::revoke(conn, member)
+}
+
+/// Takes a request to join away: nobody ever held the account.
+pub fn delete_request(conn: &mut Conn, member: MemberId) -> Result<(), DbError> {
+    let asked = members::table.find(member).filter(members::standing.eq(Standing::Requested));
+    diesel::delete(asked).execute(conn)?;
+    Ok(())
+}
+
+/// A member with every role they hold, whether or not they are logged in.
+pub fn actor(conn: &mut Conn, member: MemberId) -> Result<Actor, DbError> {
+    let society = society_roles_of(conn, member)?;
+    let clubs = club_members::table
+        .filter(club_members::member_id.eq(member))
+        .order(club_members::club_id)
+        .select((club_members::club_id, club_members::role))
+        .load::<(ClubId, ClubRole)>(conn)?;
+    Ok(Actor { member, society, clubs })
 }
 
 /// A club's active members with their role, by name.

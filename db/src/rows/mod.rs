@@ -1,6 +1,7 @@
 //! Rows and their queries, a module per family of nouns. A function that hides rows from the asker says so
 //! in its name (`visible_to`, `own_`). Rows never leave the server: what is sent are its `dto` types.
 
+pub mod account_codes;
 pub mod calendars;
 pub mod conservation;
 pub mod crosses;
@@ -28,6 +29,7 @@ pub mod rounds;
 pub mod sessions;
 pub mod settings;
 pub mod shows;
+pub mod society_log;
 pub mod swap_terms;
 pub mod swaps;
 pub mod trophies;

@@ -4,9 +4,10 @@ use chrono::NaiveDateTime;
 use diesel::prelude::*;
 use storksbill_domain::ids::{MemberId, SessionId};
 use storksbill_domain::policy::Actor;
-use storksbill_domain::words::{ClubRole, SocietyRole, Standing};
+use storksbill_domain::words::Standing;
 
-use crate::schema::{club_members, members, refresh_tokens, sessions, society_roles};
+use super::members as people;
+use crate::schema::{members, refresh_tokens, sessions};
 use crate::{Conn, DbError};
 
 /// A log-in on one device.
@@ -58,16 +59,7 @@ pub fn actor(conn: &mut Conn, session: SessionId, now: NaiveDateTime) -> Result<
         .first::<MemberId>(conn)
         .optional()?;
     let Some(member) = member else { return Ok(None) };
-    let society = society_roles::table
-        .filter(society_roles::member_id.eq(member))
-        .select(society_roles::role)
-        .load::<SocietyRole>(conn)?;
-    let clubs = club_members::table
-        .filter(club_members::member_id.eq(member))
-        .order(club_members::club_id)
-        .select((club_members::club_id, club_members::role))
-        .load::<(_, ClubRole)>(conn)?;
-    Ok(Some(Actor { member, society, clubs }))
+    Ok(Some(people::actor(conn, member)?))
 }
 
 /// Starts a session.

@@ -2,6 +2,7 @@
 //! up at every request, so that ending a log-in or taking a role away works at once.
 
 use std::future::{Ready, ready};
+use std::net::IpAddr;
 use std::ops::Deref;
 
 use actix_web::body::{EitherBody, MessageBody};
@@ -9,7 +10,7 @@ use actix_web::dev::{Payload, ServiceRequest, ServiceResponse};
 use actix_web::http::header::AUTHORIZATION;
 use actix_web::middleware::Next;
 use actix_web::{FromRequest, HttpMessage, HttpRequest, ResponseError, web};
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, NaiveDateTime, TimeDelta, Utc};
 use jsonwebtoken::{Algorithm, DecodingKey, EncodingKey, Header, Validation};
 use serde::{Deserialize, Serialize};
 use storksbill_db::rows::sessions;
@@ -18,6 +19,7 @@ use storksbill_domain::policy::Actor;
 
 use super::problem::{Code, Problem};
 use crate::app::App;
+use crate::society_log::Asked;
 
 /// How long an access token is good for.
 pub const ACCESS_FOR: TimeDelta = TimeDelta::minutes(15);
@@ -103,7 +105,8 @@ pub async fn identify<B: MessageBody + 'static>(
         if scheme.eq_ignore_ascii_case("bearer") { token.trim().to_owned() } else { String::new() }
     });
     if let (Some(token), Some(app)) = (token, request.app_data::<web::Data<App>>().cloned()) {
-        let identity = match look_up(&app, &token).await {
+        let from = request.peer_addr().map(|address| address.ip());
+        let identity = match look_up(&app, &token, from).await {
             Ok(auth) => Identity::Known(auth),
             Err(problem) => match problem.code {
                 // Answered here and not as an error, which would be written outside the request's id.
@@ -119,7 +122,7 @@ pub async fn identify<B: MessageBody + 'static>(
     Ok(next.call(request).await?.map_into_left_body())
 }
 
-async fn look_up(app: &App, token: &str) -> Result<Auth, Problem> {
+async fn look_up(app: &App, token: &str, from: Option<IpAddr>) -> Result<Auth, Problem> {
     let now = app.clock.now();
     let claims = app.keys.verify(token, now)?;
     let actor = app
@@ -128,7 +131,7 @@ async fn look_up(app: &App, token: &str) -> Result<Auth, Problem> {
         .await?
         .filter(|actor| actor.member == claims.sub)
         .ok_or_else(|| Problem::new(Code::SessionEnded, "Log in again."))?;
-    Ok(Auth { actor, session: claims.sid })
+    Ok(Auth { actor, session: claims.sid, from })
 }
 
 fn identity(request: &HttpRequest) -> Result<Option<Auth>, Problem> {
@@ -155,6 +158,15 @@ pub struct Auth {
     pub actor: Actor,
     /// The log-in.
     pub session: SessionId,
+    /// The network address that asks.
+    pub from: Option<IpAddr>,
+}
+
+impl Auth {
+    /// Who asks, when and from where, for the society's log.
+    pub fn asked(&self, at: NaiveDateTime) -> Asked {
+        Asked { by: Some(self.actor.member), from: self.from, at }
+    }
 }
 
 impl Deref for Auth {

@@ -80,6 +80,7 @@ codes! {
     WrongState = "wrong-state", CONFLICT, "Its state does not allow this now";
     InUse = "in-use", CONFLICT, "Other records depend on it";
     PedigreeLoop = "pedigree-loop", CONFLICT, "A cultivar would be its own ancestor";
+    ProofNeeded = "proof-needed", CONFLICT, "Prove that the account is yours";
     AlreadyPromised = "already-promised", CONFLICT, "Cuttings are promised in a ring";
     WriteConflict = "write-conflict", CONFLICT, "Others kept changing the same records";
     VersionMismatch = "version-mismatch", PRECONDITION_FAILED, "It was changed since you read it";

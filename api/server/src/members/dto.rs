@@ -6,6 +6,7 @@ use storksbill_db::Conn;
 use storksbill_db::rows::members::{self, Belonging, Member};
 use storksbill_domain::ids::{ClubId, MemberId, RegionId};
 use storksbill_domain::names;
+use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{ClubRole, SocietyRole, Standing};
 use utoipa::ToSchema;
 
@@ -80,11 +81,16 @@ pub struct MemberCard {
     pub name: String,
     /// Where they grow.
     pub region_id: Option<RegionId>,
+    /// Where they stand: told to administrators alone, who see others than the active too.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub standing: Option<Standing>,
 }
 
 impl MemberCard {
-    pub(crate) fn of(member: Member) -> Self {
-        Self { id: member.id, name: member.name, region_id: member.region_id }
+    /// As `asker` may see the member.
+    pub(crate) fn of(member: Member, asker: &Actor) -> Self {
+        let standing = asker.is_administrator().then_some(member.standing);
+        Self { id: member.id, name: member.name, region_id: member.region_id, standing }
     }
 }
 
@@ -104,6 +110,9 @@ pub struct MemberPatch {
     #[serde(default)]
     #[schema(value_type = Option<RegionId>)]
     pub region_id: Patch<RegionId>,
+    /// Your password; asked for where `email` is given.
+    #[serde(default)]
+    pub current_password: Option<String>,
 }
 
 impl Check for MemberPatch {
@@ -120,6 +129,14 @@ impl Check for MemberPatch {
             Patch::Null => found.add("/email", "required", "cannot be cleared"),
             Patch::Value(_) | Patch::Absent => {}
         }
+        check_proof(found, self.current_password.as_deref());
+    }
+}
+
+/// A password that is only to be compared: an absurd one is refused before any hashing is spent on it.
+fn check_proof(found: &mut Findings, password: Option<&str>) {
+    if let Some(password) = password {
+        found.range("/current_password", password.len(), 1, 1000);
     }
 }
 
@@ -129,10 +146,15 @@ impl Check for MemberPatch {
 pub struct RolesIn {
     /// All of them; those not named are taken away.
     pub roles: Vec<SocietyRole>,
+    /// Your own password: a borrowed log-in must not make administrators.
+    #[serde(default)]
+    pub current_password: Option<String>,
 }
 
 impl Check for RolesIn {
-    fn check(&self, _: &mut Findings) {}
+    fn check(&self, found: &mut Findings) {
+        check_proof(found, self.current_password.as_deref());
+    }
 }
 
 /// Where a member is to stand.
@@ -141,10 +163,14 @@ impl Check for RolesIn {
 pub struct StandingIn {
     /// `active`, `suspended` or `left`.
     pub standing: Standing,
+    /// Your own password.
+    #[serde(default)]
+    pub current_password: Option<String>,
 }
 
 impl Check for StandingIn {
     fn check(&self, found: &mut Findings) {
+        check_proof(found, self.current_password.as_deref());
         if self.standing == Standing::Requested {
             found.add("/standing", "out-of-range", "must be active, suspended or left");
         }

@@ -1,22 +1,26 @@
 //! Change members.
 
 use actix_web::{patch, put, web};
-use storksbill_db::rows::{members, places, sessions};
+use storksbill_db::rows::{members, places};
 use storksbill_domain::ids::MemberId;
 use storksbill_domain::names;
-use storksbill_domain::words::{SocietyRole, Standing};
+use storksbill_domain::words::SocietyAct;
 
 use super::dto::{MemberOut, MemberPatch, RolesIn, StandingIn};
+use super::standing::{set as set_standing, set_roles};
 use crate::app::App;
 use crate::http::auth::{Administrator, Auth};
 use crate::http::etag::IfMatch;
 use crate::http::json::Valid;
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
+use crate::sessions::proof::current_password;
+use crate::society_log::{self, Entry};
 
 /// Change your own record
 ///
-/// Name, address, region. What you do not mention stays; null clears.
+/// Name, address, region. What you do not mention stays; null clears. A new e-mail address asks for your password
+/// in `current_password`, since it is what you log in with.
 #[utoipa::path(
     tag = "members",
     security(("session" = [])),
@@ -33,6 +37,10 @@ pub async fn me(
 ) -> Result<Reply, Problem> {
     let patch = body.value;
     let id = auth.member;
+    if patch.email.value().is_some() {
+        current_password(&app, &auth, patch.current_password.clone()).await?;
+    }
+    let asked = auth.asked(app.clock.now().naive_utc());
     app.db
         .write(move |conn| {
             let mut member = members::find(conn, id)?.ok_or_else(|| Problem::not_found("member"))?;
@@ -62,6 +70,11 @@ pub async fn me(
                     ),
                 )
             })?;
+            if patch.email.value().is_some() {
+                let words = "The address to log in with was changed.".to_owned();
+                let act = SocietyAct::EmailChanged;
+                society_log::note(conn, asked, Entry { act, about: Some(id), club: None, words })?;
+            }
             let version = member.version;
             Reply::versioned(version, &MemberOut::load(conn, member)?)
         })
@@ -71,7 +84,7 @@ pub async fn me(
 /// Set a member's roles
 ///
 /// Registrar, administrator, both or none. The last administrator cannot be taken away. The new roles hold
-/// from the member's next request.
+/// from the member's next request. Asks for your own password in `current_password`.
 #[utoipa::path(
     tag = "members",
     security(("session" = [])),
@@ -80,24 +93,21 @@ pub async fn me(
 )]
 #[put("/members/{member_id}/roles")]
 pub async fn roles(
-    _administrator: Administrator,
+    administrator: Administrator,
     app: web::Data<App>,
     path: web::Path<MemberId>,
     body: Valid<RolesIn>,
 ) -> Result<Reply, Problem> {
     let id = path.into_inner();
-    let mut roles = body.value.roles;
+    let RolesIn { mut roles, current_password: password } = body.value;
+    current_password(&app, &administrator, password).await?;
+    let asked = administrator.asked(app.clock.now().naive_utc());
     roles.sort_unstable();
     roles.dedup();
     app.db
         .write(move |conn| {
-            let mut member = members::find(conn, id)?.ok_or_else(|| Problem::not_found("member"))?;
-            if !roles.contains(&SocietyRole::Administrator) && is_last_administrator(conn, id)? {
-                return Err(last_administrator());
-            }
-            members::set_society_roles(conn, id, &roles)?;
-            member.version += 1;
-            members::update(conn, &member)?;
+            let member = members::find(conn, id)?.ok_or_else(|| Problem::not_found("member"))?;
+            let member = set_roles(conn, asked, member, &roles)?;
             let version = member.version;
             Reply::versioned(version, &MemberOut::load(conn, member)?)
         })
@@ -106,7 +116,9 @@ pub async fn roles(
 
 /// Set where a member stands
 ///
-/// Suspending or ending a membership ends every log-in at once.
+/// Suspending or ending a membership ends every log-in at once. Whoever leaves gives up roles, clubs, duties at shows to
+/// come and invitations not taken up; setting `active` opens the account again, without any of them. Asks for your own
+/// password in `current_password`.
 #[utoipa::path(
     tag = "members",
     security(("session" = [])),
@@ -115,36 +127,22 @@ pub async fn roles(
 )]
 #[put("/members/{member_id}/standing")]
 pub async fn standing(
-    _administrator: Administrator,
+    administrator: Administrator,
     app: web::Data<App>,
     path: web::Path<MemberId>,
     body: Valid<StandingIn>,
 ) -> Result<Reply, Problem> {
     let id = path.into_inner();
-    let standing = body.value.standing;
-    let now = app.clock.now().naive_utc();
+    let StandingIn { standing: to, current_password: password } = body.value;
+    current_password(&app, &administrator, password).await?;
+    let asked = administrator.asked(app.clock.now().naive_utc());
     app.db
         .write(move |conn| {
-            let mut member = members::find(conn, id)?.ok_or_else(|| Problem::not_found("member"))?;
-            if standing != Standing::Active && is_last_administrator(conn, id)? {
-                return Err(last_administrator());
-            }
-            member.standing = standing;
-            member.version += 1;
-            members::update(conn, &member)?;
-            if standing != Standing::Active {
-                sessions::end_all_of(conn, id, None, now, "suspended")?;
-            }
+            let member = members::find(conn, id)?.ok_or_else(|| Problem::not_found("member"))?;
+            let words = format!("Was {}, is {} now.", member.standing.as_str(), to.as_str());
+            let member = set_standing(conn, asked, member, to, SocietyAct::StandingSet, &words)?;
             let version = member.version;
             Reply::versioned(version, &MemberOut::load(conn, member)?)
         })
         .await
-}
-
-fn is_last_administrator(conn: &mut storksbill_db::Conn, id: MemberId) -> Result<bool, Problem> {
-    Ok(members::holders(conn, SocietyRole::Administrator)? == [id])
-}
-
-fn last_administrator() -> Problem {
-    Problem::new(Code::WrongState, "This is the last administrator; make another one first.")
 }

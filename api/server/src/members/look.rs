@@ -12,7 +12,7 @@ use super::dto::{MemberCard, MemberOut};
 use crate::app::App;
 use crate::http::auth::Auth;
 use crate::http::page::{List, Page, Place};
-use crate::http::problem::Problem;
+use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
 
 /// See your own record
@@ -42,11 +42,14 @@ pub async fn me(auth: Auth, app: web::Data<App>, request: HttpRequest) -> Result
 pub struct Search {
     /// Part of a name; accents and case do not matter.
     pub name: Option<String>,
+    /// Where they stand; `active` when not given. Only administrators may ask for others.
+    pub standing: Option<Standing>,
 }
 
 /// List members
 ///
-/// Active members by name. Addresses are never shown here.
+/// Active members by name; administrators may ask for those who left or are suspended. Addresses are never shown
+/// here.
 #[utoipa::path(
     tag = "members",
     security(("session" = [])),
@@ -55,7 +58,7 @@ pub struct Search {
 )]
 #[get("/members")]
 pub async fn list(
-    _auth: Auth,
+    auth: Auth,
     app: web::Data<App>,
     search: web::Query<Search>,
     page: Page,
@@ -63,28 +66,35 @@ pub async fn list(
     let after = page.after.clone().map(|Place(key, id)| (key, id));
     let limit = page.probe();
     let part = search.name.as_deref().map(names::search_key);
+    let standing = search.standing.unwrap_or(Standing::Active);
+    if standing != Standing::Active && !auth.is_administrator() {
+        return Err(Problem::new(Code::NotAllowed, "Only administrators see members who are not active."));
+    }
     let found = app
         .db
-        .read(move |conn| {
-            Ok::<_, Problem>(members::page(conn, Standing::Active, part.as_deref(), &after, limit)?)
-        })
+        .read(move |conn| Ok::<_, Problem>(members::page(conn, standing, part.as_deref(), &after, limit)?))
         .await?;
-    Ok(page.list(found, |m| Place(m.name_key.clone(), m.id.to_string()), MemberCard::of))
+    Ok(page.list(
+        found,
+        |m| Place(m.name_key.clone(), m.id.to_string()),
+        |member| MemberCard::of(member, &auth),
+    ))
 }
 
 /// See a member
 ///
-/// Name and region, as every member may see them.
+/// Name and region, as every member may see them. Administrators see those who left or are suspended too.
 #[utoipa::path(
     tag = "members",
     security(("session" = [])),
     responses((status = 200, description = "The member", body = MemberCard))
 )]
 #[get("/members/{member_id}")]
-pub async fn one(_auth: Auth, app: web::Data<App>, path: web::Path<MemberId>) -> Result<Reply, Problem> {
+pub async fn one(auth: Auth, app: web::Data<App>, path: web::Path<MemberId>) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let member = app.db.glance(move |conn| Ok::<_, Problem>(members::find(conn, id)?)).await?;
-    let member =
-        member.filter(|m| m.standing == Standing::Active).ok_or_else(|| Problem::not_found("member"))?;
-    Reply::ok(&MemberCard::of(member))
+    let member = member
+        .filter(|m| m.standing == Standing::Active || auth.is_administrator())
+        .ok_or_else(|| Problem::not_found("member"))?;
+    Reply::ok(&MemberCard::of(member, &auth))
 }

@@ -3,15 +3,18 @@
 pub mod dto;
 mod edit;
 mod look;
+pub(crate) mod standing;
 
 use storksbill_db::Db;
-use storksbill_db::rows::members;
-use storksbill_domain::words::{SocietyRole, Standing};
+use storksbill_db::rows::members::Member;
+use storksbill_db::rows::{account_codes, members, sessions};
+use storksbill_domain::words::{SocietyAct, SocietyRole, Standing};
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::http::problem::Problem;
 use crate::sessions::join::new_member;
 use crate::sessions::passwords::Passwords;
+use crate::society_log::{self, Asked, Entry};
 
 /// The addresses of this noun.
 pub fn routes(config: &mut ServiceConfig) {
@@ -36,7 +39,8 @@ pub async fn has_administrator(db: &Db) -> Result<bool, String> {
     Ok(!holders.is_empty())
 }
 
-/// Makes an administrator, or makes the member of this address one and sets the password.
+/// Makes an administrator, or makes the member of this address one and sets the password; every log-in of that
+/// member ends.
 ///
 /// # Errors
 /// One line for a person.
@@ -53,16 +57,16 @@ pub async fn create_administrator(db: &Db, email: &str, name: &str, password: St
     let hash = Passwords::for_this_machine()?.hash(password).await.map_err(|problem| problem.to_string())?;
     let now = storksbill_domain::clock::Clock::system().now().naive_utc();
     let fresh = new_member(email, name, Some(hash), Standing::Active, None, now);
+    let asked = Asked { by: None, from: None, at: now };
     db.write(move |conn| {
-        let member = if let Some(known) = members::by_email(conn, &fresh.email_key)? {
-            let member = members::Member {
-                password_hash: fresh.password_hash.clone(),
-                standing: Standing::Active,
-                version: known.version + 1,
-                ..known
-            };
-            members::update(conn, &member)?;
-            member
+        let known = members::by_email(conn, &fresh.email_key)?;
+        let member = if let Some(known) = known {
+            // Whoever was logged in with the old password must not find themselves an administrator.
+            sessions::end_all_of(conn, known.id, None, now, "password_changed")?;
+            account_codes::void_all_of(conn, known.id, now)?;
+            let member = Member { password_hash: fresh.password_hash.clone(), ..known };
+            let words = "Made active from the command line, with a new password.";
+            standing::set(conn, asked, member, Standing::Active, SocietyAct::StandingSet, words)?
         } else {
             members::insert(conn, &fresh)?;
             fresh.clone()
@@ -72,7 +76,9 @@ pub async fn create_administrator(db: &Db, email: &str, name: &str, password: St
             roles.push(SocietyRole::Administrator);
             members::set_society_roles(conn, member.id, &roles)?;
         }
-        Ok::<_, Problem>(())
+        let words = "Made an administrator from the command line.".to_owned();
+        let act = SocietyAct::AdministratorMade;
+        society_log::note(conn, asked, Entry { act, about: Some(member.id), club: None, words })
     })
     .await
     .map_err(|problem| problem.to_string())

@@ -255,12 +255,70 @@ pub struct InvitationTaken {
     pub name: String,
     /// Password, at least 12 characters.
     pub password: String,
+    /// Where the address has an account already: its password.
+    #[serde(default)]
+    pub old_password: Option<String>,
+    /// Where the address has an account already and its password is lost: a one-time code from an administrator.
+    #[serde(default)]
+    pub code: Option<String>,
 }
 
 impl Check for InvitationTaken {
     fn check(&self, found: &mut Findings) {
+        if let Some(old) = &self.old_password {
+            found.range("/old_password", old.len(), 1, 1000);
+        }
+        found.optional_text("/code", self.code.as_deref(), 100);
         found.text("/token", &self.token, 1, 200);
         found.text("/name", &self.name, 2, 120);
         check_password(found, "/password", &self.password);
+    }
+}
+
+/// A one-time code to make out.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ResetCodeIn {
+    /// Your own password: a borrowed log-in must not open other people's accounts.
+    #[serde(default)]
+    pub current_password: Option<String>,
+}
+
+impl Check for ResetCodeIn {
+    fn check(&self, found: &mut Findings) {
+        if let Some(password) = &self.current_password {
+            found.range("/current_password", password.len(), 1, 1000);
+        }
+    }
+}
+
+/// A one-time code.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ResetCodeOut {
+    /// The code; shown this once and not kept. Give it to the member in person or by telephone, never by way of
+    /// somebody else.
+    #[schema(example = "k7mp-3vxd-9qhr-t2wc")]
+    pub code: String,
+    /// Good until; a later code puts it out of use.
+    pub expires_at: DateTime<Utc>,
+}
+
+/// A new password, with a one-time code.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PasswordReset {
+    /// The e-mail address of the account.
+    pub email: String,
+    /// The code; case, spaces and dashes do not matter.
+    pub code: String,
+    /// The password wanted, at least 12 characters.
+    pub new_password: String,
+}
+
+impl Check for PasswordReset {
+    fn check(&self, found: &mut Findings) {
+        found.text("/email", &self.email, 1, 254);
+        found.text("/code", &self.code, 1, 100);
+        check_password(found, "/new_password", &self.new_password);
     }
 }

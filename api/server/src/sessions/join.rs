@@ -1,14 +1,14 @@
 //! Joining: by invitation, or by a request that an officer approves.
 
-use actix_web::{get, post, web};
+use actix_web::{HttpRequest, get, post, web};
 use chrono::{NaiveDateTime, TimeDelta};
 use storksbill_db::Conn;
 use storksbill_db::rows::members::{Invitation, Member};
-use storksbill_db::rows::{members, places};
+use storksbill_db::rows::{account_codes, members, places};
 use storksbill_domain::ids::{ClubId, InvitationId, MemberId, RegionId};
 use storksbill_domain::names;
 use storksbill_domain::policy::Actor;
-use storksbill_domain::words::{ClubRole, Standing};
+use storksbill_domain::words::{ClubRole, SocietyAct, Standing};
 
 use super::dto::{
     InvitationIn, InvitationOut, InvitationTaken, JoinRequest, JoinRequestOut, JoinRequestTaken,
@@ -21,6 +21,8 @@ use crate::http::page::{List, Page, Place};
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
 use crate::members::dto::MemberOut;
+use crate::members::standing;
+use crate::society_log::{self, Asked, Entry};
 
 /// Ask to join
 ///
@@ -93,7 +95,8 @@ fn may_decide(actor: &Actor, club: Option<ClubId>) -> bool {
 
 /// Approve a request to join
 ///
-/// The member can log in from now on and belongs to the club asked for.
+/// The member can log in from now on and belongs to the club asked for. Where the account is of somebody who had left,
+/// only an administrator opens it again.
 #[utoipa::path(
     tag = "sessions",
     security(("session" = [])),
@@ -108,16 +111,23 @@ pub async fn approve(
     app: web::Data<App>,
     path: web::Path<MemberId>,
 ) -> Result<Reply, Problem> {
-    let now = app.clock.now().naive_utc();
+    let asked = officer.asked(app.clock.now().naive_utc());
     let id = path.into_inner();
     app.db
         .write(move |conn| {
-            let mut member = open_request(conn, &officer, id)?;
-            member.standing = Standing::Active;
-            member.version += 1;
-            members::update(conn, &member)?;
-            if let Some(club) = member.requested_club_id {
-                members::set_club_role(conn, club, member.id, ClubRole::Member, now)?;
+            let member = open_request(conn, &officer, id)?;
+            if member.left_at.is_some() && !officer.is_administrator() {
+                return Err(Problem::new(
+                    Code::NotAllowed,
+                    "This person was a member and left. Only an administrator lets them in again.",
+                ));
+            }
+            let club = member.requested_club_id;
+            let words = "The request to join was approved.";
+            let act = SocietyAct::RequestApproved;
+            let member = standing::set(conn, asked, member, Standing::Active, act, words)?;
+            if let Some(club) = club {
+                members::set_club_role(conn, club, member.id, ClubRole::Member, asked.at)?;
             }
             let version = member.version;
             Reply::versioned(version, &MemberOut::load(conn, member)?)
@@ -127,7 +137,8 @@ pub async fn approve(
 
 /// Refuse a request to join
 ///
-/// The account stays shut; the person may ask an officer in person.
+/// Nothing is kept of it; the person may ask again, or ask an officer in person. Where the account is of somebody who
+/// had left, it stays shut.
 #[utoipa::path(
     tag = "sessions",
     security(("session" = [])),
@@ -142,13 +153,20 @@ pub async fn refuse(
     app: web::Data<App>,
     path: web::Path<MemberId>,
 ) -> Result<Reply, Problem> {
+    let asked = officer.asked(app.clock.now().naive_utc());
     let id = path.into_inner();
     app.db
         .write(move |conn| {
-            let mut member = open_request(conn, &officer, id)?;
-            member.standing = Standing::Left;
-            member.version += 1;
-            members::update(conn, &member)?;
+            let member = open_request(conn, &officer, id)?;
+            let (act, words) = (SocietyAct::RequestRefused, "The request to join was refused.");
+            if member.left_at.is_some() {
+                standing::set(conn, asked, member, Standing::Left, act, words)?;
+            } else {
+                members::delete_request(conn, id)?;
+                let club = member.requested_club_id;
+                let entry = Entry { act, about: Some(id), club, words: words.to_owned() };
+                society_log::note(conn, asked, entry)?;
+            }
             Ok(Reply::no_content())
         })
         .await
@@ -216,6 +234,9 @@ pub async fn invite(
                     used_at: None,
                 };
                 members::insert_invitation(conn, &invitation)?;
+                let words = "An invitation to join was made out.".to_owned();
+                let entry = Entry { act: SocietyAct::Invited, about: None, club: club_id, words };
+                society_log::note(conn, officer.asked(now.naive_utc()), entry)?;
                 let reply = invited(&invitation, None);
                 made = Some(invitation);
                 reply
@@ -249,42 +270,85 @@ pub async fn invitations(officer: Officer, app: web::Data<App>) -> Result<Reply,
 
 /// Take up an invitation
 ///
-/// Makes the account, which may log in at once. Somebody who left comes back to their own account.
+/// Makes the account, which may log in at once. An invitation never opens an account that is there already: where the
+/// address has one, whoever holds it proves that with `old_password`, the password of that account, or with `code`,
+/// a one-time code from an administrator. With a code, the account of somebody who left is open again; with the
+/// old password it waits for an administrator, and the answer is 202. It comes back without roles and
+/// clubs but the one of the invitation.
 #[utoipa::path(
     tag = "sessions",
     request_body = InvitationTaken,
-    responses((status = 201, description = "Welcome", body = MemberOut))
+    responses(
+        (status = 201, description = "Welcome", body = MemberOut),
+        (status = 202, description = "The account is yours; an administrator has to open it again", body = JoinRequestTaken),
+        (status = 409, description = "The address has an account: prove that it is yours", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
 )]
 #[post("/invitations/acceptance")]
-pub async fn accept(app: web::Data<App>, body: Valid<InvitationTaken>) -> Result<Reply, Problem> {
-    let InvitationTaken { token, name, password } = body.value;
+pub async fn accept(
+    app: web::Data<App>,
+    sent: HttpRequest,
+    body: Valid<InvitationTaken>,
+) -> Result<Reply, Problem> {
+    let InvitationTaken { token, name, password, old_password, code } = body.value;
+    let asked = Asked {
+        by: None,
+        from: sent.peer_addr().map(|address| address.ip()),
+        at: app.clock.now().naive_utc(),
+    };
+    let token_hash = secrets::hash(&token);
+    let looked = token_hash.clone();
+    let known = app
+        .db
+        .glance(move |conn| {
+            let invitation = open_invitation(conn, &looked, asked.at)?;
+            Ok::<_, Problem>(members::by_email(conn, &invitation.email_key)?)
+        })
+        .await?;
+    let seen = known.and_then(|member| member.password_hash);
+    let proof = match old_password {
+        Some(old) if app.passwords.verify(old.clone(), seen.clone()).await? => Proof::OldPassword(seen),
+        Some(_) => {
+            return Err(Problem::field("/old_password", "wrong", "is not the password of that account"));
+        }
+        None => code.map_or(Proof::None, |code| Proof::Code(secrets::hash_of_spoken(&code))),
+    };
     let hash = app.passwords.hash(password).await?;
-    let now = app.clock.now().naive_utc();
     app.db
         .write(move |conn| {
-            let mut invitation = members::invitation_by_hash(conn, &secrets::hash(&token))?
-                .filter(|invitation| invitation.used_at.is_none() && invitation.expires_at > now)
-                .ok_or_else(|| {
-                    Problem::field("/token", "not-found", "is not an open invitation; ask for a new one")
-                })?;
-            invitation.used_at = Some(now);
+            let mut invitation = open_invitation(conn, &token_hash, asked.at)?;
+            invitation.used_at = Some(asked.at);
             members::update_invitation(conn, &invitation)?;
-            let region_id = region_of_club(conn, invitation.club_id, "/token")?;
-            let fresh =
-                new_member(&invitation.email, &name, Some(hash.clone()), Standing::Active, region_id, now);
+            let club = invitation.club_id;
+            let region_id = region_of_club(conn, club, "/token")?;
+            let fresh = new_member(
+                &invitation.email,
+                &name,
+                Some(hash.clone()),
+                Standing::Active,
+                region_id,
+                asked.at,
+            );
+            let act = SocietyAct::InvitationTaken;
             let member = match members::by_email(conn, &fresh.email_key)? {
                 None => {
                     members::insert(conn, &fresh)?;
+                    let words = "An invitation was taken up.".to_owned();
+                    society_log::note(conn, asked, Entry { act, about: Some(fresh.id), club, words })?;
                     fresh
                 }
-                Some(known) => {
-                    let member = returning(known, fresh)?;
-                    members::update(conn, &member)?;
-                    member
-                }
+                Some(known) => match reopened(conn, asked, known, fresh, &proof, club)? {
+                    Reopened::Open(member) => member,
+                    Reopened::Waits => {
+                        let message = "The account is yours. An administrator has to open it again; \
+                                       you can log in once that is done."
+                            .to_owned();
+                        return Reply::accepted("/api/v1/sessions".to_owned(), &JoinRequestTaken { message });
+                    }
+                },
             };
-            if let Some(club) = invitation.club_id {
-                members::set_club_role(conn, club, member.id, ClubRole::Member, now)?;
+            if let Some(club) = club {
+                members::set_club_role(conn, club, member.id, ClubRole::Member, asked.at)?;
             }
             let (location, version) = (format!("/api/v1/members/{}", member.id), member.version);
             Reply::created(location, version, &MemberOut::load(conn, member)?)
@@ -292,21 +356,83 @@ pub async fn accept(app: web::Data<App>, body: Valid<InvitationTaken>) -> Result
         .await
 }
 
-/// The account of somebody who left, or whose request nobody decided yet, opened by an invitation.
-fn returning(known: Member, fresh: Member) -> Result<Member, Problem> {
-    match known.standing {
-        Standing::Left | Standing::Requested => Ok(Member {
-            name: fresh.name,
-            name_key: fresh.name_key,
-            password_hash: fresh.password_hash,
-            standing: fresh.standing,
-            region_id: known.region_id.or(fresh.region_id),
-            version: known.version + 1,
-            ..known
-        }),
-        Standing::Active | Standing::Suspended => {
-            Err(Problem::new(Code::Taken, "Somebody with this address is a member already; log in instead."))
+/// An invitation that is open, made out by somebody who still may.
+fn open_invitation(conn: &mut Conn, token_hash: &str, now: NaiveDateTime) -> Result<Invitation, Problem> {
+    let none = || Problem::field("/token", "not-found", "is not an open invitation; ask for a new one");
+    let invitation = members::invitation_by_hash(conn, token_hash)?
+        .filter(|invitation| invitation.used_at.is_none() && invitation.expires_at > now)
+        .ok_or_else(none)?;
+    let Some(by) = invitation.invited_by else { return Ok(invitation) };
+    // Nobody gives by a paper made out earlier what they may no longer give.
+    let still = members::find(conn, by)?.is_some_and(|by| by.standing == Standing::Active)
+        && may_decide(&members::actor(conn, by)?, invitation.club_id);
+    if still { Ok(invitation) } else { Err(none()) }
+}
+
+/// What an invited person shows for an account that is there already.
+enum Proof {
+    None,
+    /// The old password was right for this hash.
+    OldPassword(Option<String>),
+    /// The hash of a one-time code, not looked at yet.
+    Code(String),
+}
+
+enum Reopened {
+    Open(Member),
+    Waits,
+}
+
+/// The account of an invited address, opened for whoever proves that it is theirs and no further than the proof
+/// goes: an old password opens what an officer had still to decide, a code of an administrator what was left.
+fn reopened(
+    conn: &mut Conn,
+    asked: Asked,
+    known: Member,
+    fresh: Member,
+    proof: &Proof,
+    club: Option<ClubId>,
+) -> Result<Reopened, Problem> {
+    if matches!(known.standing, Standing::Active | Standing::Suspended) {
+        return Err(Problem::new(
+            Code::Taken,
+            "Somebody with this address is a member already; log in instead, or ask an officer for help.",
+        ));
+    }
+    let (had_left, old_hash) = (known.left_at.is_some(), known.password_hash.clone());
+    let opened = Member {
+        name: fresh.name,
+        name_key: fresh.name_key,
+        password_hash: fresh.password_hash,
+        region_id: known.region_id.or(fresh.region_id),
+        ..known
+    };
+    let act = SocietyAct::InvitationTaken;
+    match proof {
+        Proof::OldPassword(hash) if *hash == old_hash && !had_left => {
+            let words = "An invitation was taken up by somebody who had asked to join.";
+            let member = standing::set(conn, asked, opened, Standing::Active, act, words)?;
+            Ok(Reopened::Open(member))
         }
+        Proof::OldPassword(hash) if *hash == old_hash => {
+            let waiting = Member { requested_club_id: club, request_note: None, ..opened };
+            let words = "Somebody who had left took up an invitation with the old password, and waits for an administrator.";
+            standing::set(conn, asked, waiting, Standing::Requested, act, words)?;
+            Ok(Reopened::Waits)
+        }
+        Proof::Code(hash) if account_codes::redeem(conn, opened.id, hash, asked.at)? => {
+            let words = "An invitation was taken up with a one-time code; the account is open again.";
+            let member = standing::set(conn, asked, opened, Standing::Active, act, words)?;
+            Ok(Reopened::Open(member))
+        }
+        Proof::Code(_) => {
+            Err(Problem::field("/code", "wrong", "is not good, or not any more; ask for a new one"))
+        }
+        Proof::OldPassword(_) | Proof::None => Err(Problem::new(
+            Code::ProofNeeded,
+            "This address has an account. Send its password as `old_password`, or ask an administrator for a \
+             one-time code and send that as `code`.",
+        )),
     }
 }
 
@@ -333,6 +459,7 @@ pub(crate) fn new_member(
         request_note: None,
         version: 1,
         created_at: now,
+        left_at: None,
     }
 }
 

@@ -4,6 +4,7 @@ use actix_web::{delete, get, put, web};
 use storksbill_db::rows::{members, sessions};
 
 use super::dto::{PasswordChange, SessionOut};
+use super::proof;
 use crate::app::App;
 use crate::http::auth::Auth;
 use crate::http::json::Valid;
@@ -78,11 +79,7 @@ pub async fn change_password(
 ) -> Result<Reply, Problem> {
     let PasswordChange { current_password, new_password } = body.value;
     let member = auth.member;
-    let kept = app.db.read(move |conn| Ok::<_, Problem>(members::find(conn, member)?)).await?;
-    let kept = kept.and_then(|member| member.password_hash);
-    if !app.passwords.verify(current_password, kept.clone()).await? {
-        return Err(Problem::field("/current_password", "wrong", "is not your password"));
-    }
+    let kept = proof::current_password(&app, &auth, Some(current_password)).await?;
     let hash = app.passwords.hash(new_password).await?;
     let now = app.clock.now().naive_utc();
     app.db

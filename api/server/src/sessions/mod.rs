@@ -5,6 +5,8 @@ pub(crate) mod join;
 mod log_in;
 mod log_out;
 pub mod passwords;
+pub(crate) mod proof;
+mod reset;
 pub mod secrets;
 
 pub use dto::PASSWORD_LEAST;
@@ -25,5 +27,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(join::refuse)
         .service(join::invite)
         .service(join::invitations)
-        .service(join::accept);
+        .service(join::accept)
+        .service(reset::issue)
+        .service(reset::reset);
 }
