@@ -171,7 +171,8 @@ async fn a_suspended_member_is_shut_out_at_once_and_comes_back_when_let_in() {
     // Gone from what other members see.
     let seen = una.walk("/api/v1/members").await;
     assert!(seen.iter().all(|row| row["name"] != "Edda Wick"));
-    assert_eq!(una.get(&format!("/api/v1/members/{}", edda.id())).await.problem(404), "not-found");
+    let finn = society.member("Finn Reed").await;
+    assert_eq!(finn.get(&format!("/api/v1/members/{}", edda.id())).await.problem(404), "not-found");
     una.put(&path(&edda, "standing"), proved(json!({"standing": "active"}))).await.expect(200);
     // The old log-in stays ended; a new one works.
     assert_eq!(edda.get("/api/v1/members/me").await.problem(401), "session-ended");

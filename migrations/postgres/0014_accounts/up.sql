@@ -35,6 +35,7 @@ create table society_log (
 );
 create index society_log_club_id_id_idx on society_log (club_id, id);
 create index society_log_about_id_id_idx on society_log (about_id, id);
+-- In this database alone: how a change is refused.
 create function society_log_stands() returns trigger language plpgsql as $$
 begin
     raise exception 'the log of the society is never changed';
@@ -42,3 +43,4 @@ end;
 $$;
 create trigger society_log_no_update before update or delete on society_log
     for each row execute function society_log_stands();
+-- In both again.

@@ -35,6 +35,7 @@ create table society_log (
 );
 create index society_log_club_id_id_idx on society_log (club_id, id);
 create index society_log_about_id_id_idx on society_log (about_id, id);
+-- In this database alone: how a change is refused.
 create trigger society_log_no_update before update on society_log
 begin
     select raise(abort, 'the log of the society is never changed');
@@ -43,3 +44,4 @@ create trigger society_log_no_delete before delete on society_log
 begin
     select raise(abort, 'the log of the society is never changed');
 end;
+-- In both again.

@@ -32,7 +32,6 @@ pub(crate) fn set(
     match standing {
         Standing::Active => {
             member.left_at = None;
-            member.requested_club_id = None;
             member.request_note = None;
         }
         Standing::Left => {
