@@ -525,6 +525,8 @@ async fn every_code_is_produced() {
         (Code::InUse, una.request(Method::DELETE, &parent).header("if-match", "*").send().await),
         (Code::PedigreeLoop, una.patch(&parent, "*", json!({"source_id": child})).await),
         (Code::AlreadyPromised, promised_cuttings(&society).await),
+        (Code::TooSlow, crate::bounds::too_slow().await),
+        (Code::TooMuch, crate::bounds::too_much().await),
         (Code::Unavailable, from_a_server_without_a_free_connection().await),
         (Code::Internal, from_a_server_with_a_damaged_database().await),
     ];

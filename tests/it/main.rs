@@ -7,6 +7,7 @@
     reason = "a test says what it expects and fails where it is not so"
 )]
 
+mod bounds;
 mod brapi;
 mod calendars;
 mod clubs;

@@ -13,7 +13,9 @@ pub struct UnknownWord {
 
 impl fmt::Display for UnknownWord {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "`{}` is not one of: {}", self.given, self.expected.join(", "))
+        // Enough to know it again, whatever was sent.
+        let given: String = self.given.chars().take(60).collect();
+        write!(f, "`{given}` is not one of: {}", self.expected.join(", "))
     }
 }
 

@@ -94,7 +94,11 @@ async fn forget_old_keys(app: App) {
 fn start_logging(level: &str) -> Result<(), String> {
     let filter = tracing_subscriber::EnvFilter::try_new(level)
         .map_err(|error| format!("--log {level} is not understood: {error}"))?;
-    tracing_subscriber::fmt().with_env_filter(filter).with_writer(io::stderr).init();
+    tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(io::stderr)
+        .with_ansi(io::stderr().is_terminal())
+        .init();
     Ok(())
 }
 

@@ -52,6 +52,19 @@ pub struct Serve {
     /// Address and port to listen on; 0.0.0.0:8080 lets other machines in
     #[arg(long, env = "STORKSBILL_LISTEN", default_value = "127.0.0.1:8080")]
     pub listen: String,
+    /// Where the server is found from outside, such as <https://merrow.example>: feeds link there
+    #[arg(long, env = "STORKSBILL_PUBLIC_URL", value_parser = public_url)]
+    pub public_url: Option<String>,
+    /// Tell browsers to come over TLS alone for so many seconds, where a proxy in front speaks it (a year: 31536000)
+    #[arg(long, env = "STORKSBILL_HSTS_SECONDS")]
+    pub hsts_seconds: Option<u32>,
+    /// A file that holds the key that access tokens are signed with, 32 characters or more, so that it is not kept in
+    /// the database (the key itself may stand in `STORKSBILL_SIGNING_KEY`)
+    #[arg(long, env = "STORKSBILL_SIGNING_KEY_FILE")]
+    pub signing_key_file: Option<PathBuf>,
+    /// Most connections taken from one address at a time; a proxy in front counts as one address
+    #[arg(long, env = "STORKSBILL_CONNECTIONS_PER_ADDRESS", default_value_t = 256, value_parser = clap::value_parser!(u16).range(8..))]
+    pub connections_per_address: u16,
     /// The society's name, as shown on the pages
     #[arg(long, env = "STORKSBILL_SOCIETY", default_value = "Our plant society")]
     pub society: String,
@@ -94,6 +107,23 @@ pub struct Serve {
     /// What to log: error, warn, info, debug
     #[arg(long, env = "STORKSBILL_LOG", default_value = "warn")]
     pub log: String,
+}
+
+/// `https://host[:port]` with no path, as links are put behind it.
+fn public_url(text: &str) -> Result<String, String> {
+    let url = url::Url::parse(text).map_err(|error| error.to_string())?;
+    let is_plain = matches!(url.scheme(), "https" | "http")
+        && url.host().is_some()
+        && url.username().is_empty()
+        && url.password().is_none()
+        && matches!(url.path(), "" | "/")
+        && url.query().is_none()
+        && url.fragment().is_none();
+    if is_plain {
+        Ok(url.origin().ascii_serialization())
+    } else {
+        Err("must be http:// or https:// and a host, such as https://merrow.example".to_owned())
+    }
 }
 
 impl Serve {

@@ -44,8 +44,9 @@ pub struct Taking {
 /// starts with a line that names its columns, in any order: `day,min_c,max_c` and, where measured,
 /// `rain_mm,humidity_pct`. A day that was there already is replaced; days that are not mentioned stay; so
 /// the same upload can be sent again. All is written, or nothing: every bad row is reported at once, as
-/// `line 17` of the CSV table or file, or `/16` of the JSON array (the first 1,000 faults; the rest are counted).
-/// With `skip_bad=true` the good rows are written and the bad ones reported with the answer.
+/// `line 17` of the CSV table or file, or `/16` of the JSON array (the first 50 faults; the rest are counted).
+/// With `skip_bad=true` the good rows are written and the bad ones reported with the answer, the first
+/// 1,000 of them.
 ///
 /// A row is bad where a date is no date, is more than a day ahead or stands in an earlier row too; where a
 /// number is no number; where a temperature is not within −60 to 60, rain 0 to 2000, humidity 0 to 100; or
