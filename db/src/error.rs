@@ -25,6 +25,12 @@ pub enum DbError {
     /// No free connection, or the database does not answer.
     #[error("the database does not answer: {0}")]
     Unavailable(String),
+    /// No room is left on the disk.
+    #[error("the disk is full")]
+    Full,
+    /// A server in another process did not answer in time; whether it did what it was asked is not known.
+    #[error("the database did not answer in time")]
+    Late,
     /// The process is stopping, or the closure panicked.
     #[error("the work was stopped")]
     Stopped,
@@ -46,6 +52,13 @@ impl From<DieselError> for DbError {
                 ))
             }
             DatabaseErrorKind::ClosedConnection | DatabaseErrorKind::UnableToSendCommand => {
+                Self::Unavailable(info.message().to_owned())
+            }
+            // SQLite's own words, and those of the system that PostgreSQL passes on (its 53100).
+            _ if info.message().contains("disk is full") || info.message().contains("No space left") => {
+                Self::Full
+            }
+            _ if info.message().starts_with("canceling statement due to") => {
                 Self::Unavailable(info.message().to_owned())
             }
             // PostgreSQL's 40P01 has no kind of its own.

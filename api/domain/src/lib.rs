@@ -17,6 +17,7 @@ mod sql;
 
 pub mod clock;
 pub mod crosses;
+pub mod day;
 pub mod ids;
 pub mod names;
 pub mod nomenclature;

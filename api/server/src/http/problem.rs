@@ -313,6 +313,16 @@ impl From<DbError> for Problem {
                 "Others kept changing the same records. Nothing was written; try again.",
             ),
             DbError::Unavailable(_) => Self::busy("The database is busy. Nothing was written; try again."),
+            DbError::Full => Self::busy(
+                "The disk of the server is full. Nothing was written; tell whoever keeps the server.",
+            ),
+            DbError::Late => Self::busy(
+                "The database did not answer in time. If you sent something, look whether it was written before you send it again.",
+            ),
+            DbError::Constraint(rule) if rule.name().ends_with("_bounds_check") => Self::new(
+                Code::InvalidFields,
+                "A day, moment or sum is beyond what is kept: years 1600 to 2400, sums up to 100000000 pence.",
+            ),
             DbError::Constraint(_) | DbError::Stopped | DbError::Other(_) => {
                 Self::new(Code::Internal, "Nothing was written. If it happens again, quote the request id.")
             }

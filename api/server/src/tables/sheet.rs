@@ -8,6 +8,7 @@ use std::str::FromStr;
 
 use chrono::NaiveDate;
 use csv::{ReaderBuilder, StringRecord, Terminator, WriterBuilder};
+use storksbill_domain::day::{Day, Year};
 use storksbill_domain::words::UnknownWord;
 
 use crate::http::json::Findings;
@@ -283,12 +284,27 @@ impl Line<'_> {
     }
 
     /// A day.
-    pub fn day(&mut self, column: &str) -> Patch<NaiveDate> {
+    pub fn day(&mut self, column: &str) -> Patch<Day> {
         self.parsed(column, |text| {
-            NaiveDate::parse_from_str(text, "%Y-%m-%d").map_err(|_error| {
+            let day = NaiveDate::parse_from_str(text, "%Y-%m-%d").map_err(|_error| {
                 ("invalid-value", format!("`{}` is not a day such as 2026-06-13", cut(text, 60)))
-            })
+            })?;
+            Day::try_from(day).map_err(|beyond| ("out-of-range", format!("`{text}` {beyond}")))
         })
+    }
+
+    /// A year.
+    pub fn year(&mut self, column: &str) -> Patch<Year> {
+        let year = self.whole(column).map(Year::try_from);
+        match year {
+            Patch::Value(Err(beyond)) => {
+                self.faults.add(column, "out-of-range", beyond.to_string());
+                Patch::Absent
+            }
+            Patch::Value(Ok(year)) => Patch::Value(year),
+            Patch::Null => Patch::Null,
+            Patch::Absent => Patch::Absent,
+        }
     }
 
     /// Notes where a new record lacks one of these columns. A line that could not be split has its fault.
