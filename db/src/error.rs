@@ -1,6 +1,7 @@
 //! What can go wrong, told apart as far as a caller can act on it.
 
 use diesel::result::{DatabaseErrorKind, Error as DieselError};
+use storksbill_domain::limits::Limit;
 
 /// A rule of the schema that a write broke. A handler turns the ones it expects into a message.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -25,6 +26,9 @@ pub enum DbError {
     /// No free connection, or the database does not answer.
     #[error("the database does not answer: {0}")]
     Unavailable(String),
+    /// There is as much of this as is taken.
+    #[error("more than {} {}", .0.most, .0.of)]
+    TooMany(Limit),
     /// No room is left on the disk.
     #[error("the disk is full")]
     Full,

@@ -19,6 +19,7 @@ pub mod clock;
 pub mod crosses;
 pub mod day;
 pub mod ids;
+pub mod limits;
 pub mod names;
 pub mod nomenclature;
 pub mod policy;

@@ -313,6 +313,13 @@ impl From<DbError> for Problem {
                 "Others kept changing the same records. Nothing was written; try again.",
             ),
             DbError::Unavailable(_) => Self::busy("The database is busy. Nothing was written; try again."),
+            DbError::TooMany(limit) => Self::wait(
+                Code::TooMuch,
+                &format!(
+                    "At most {} {} are kept. Nothing was written; take some away, or come later.",
+                    limit.most, limit.of
+                ),
+            ),
             DbError::Full => Self::busy(
                 "The disk of the server is full. Nothing was written; tell whoever keeps the server.",
             ),
