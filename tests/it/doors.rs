@@ -2,16 +2,19 @@
 
 use std::time::{Duration, Instant};
 
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use diesel::connection::SimpleConnection;
 use diesel::prelude::*;
 use reqwest::Method;
 use serde_json::json;
+use storksbill::http::problem::{Code, Problem};
 use storksbill::jobs::enqueue;
 use storksbill::serve::Front;
+use storksbill_db::rows::notices::{self as rows_of_notices, Notice};
 use storksbill_db::schema::{notices, show_receipts, shows};
 use storksbill_db::{Db, DbError};
-use storksbill_domain::words::JobKind;
+use storksbill_domain::limits;
+use storksbill_domain::words::{JobKind, NoticeKind, SubjectKind};
 use storksbill_tests::process::{Process, create_administrator, run};
 use storksbill_tests::{TestApp, TestDatabase, on_postgres};
 
@@ -336,4 +339,29 @@ fn days_taken_before_the_bounds_stood_are_mended() {
     let due: NaiveDate = notices::table.select(notices::due_on).first(&mut conn).unwrap();
     assert_eq!(due, NaiveDate::from_ymd_opt(1600, 1, 1).unwrap());
     drop(Db::open(&database.url, 1).unwrap());
+}
+
+/// The limit stands in the function that writes, so that no road leads past it.
+#[tokio::test]
+async fn one_plant_is_told_of_so_often_a_day_and_no_more() {
+    let society = TestApp::start().await;
+    let edda = society.member("Edda Wick").await.id();
+    let now = society.clock.now();
+    let tell = |kind: NoticeKind, at: DateTime<Utc>| {
+        let subject = Some((SubjectKind::Plant, "017f22e2-79b0-7cc3-98c4-dc0c0c07398f"));
+        let words = "Rust was seen.".to_owned();
+        let notice = Notice::fresh(edda, kind, now.date_naive(), words, subject, at.naive_utc());
+        society.app.db.write(move |conn| rows_of_notices::insert(conn, &notice))
+    };
+    for _ in 0..limits::HEALTH_NOTICES.most {
+        tell(NoticeKind::HealthNotice, now).await.unwrap();
+    }
+    let refused = tell(NoticeKind::HealthNotice, now).await.unwrap_err();
+    assert!(matches!(refused, DbError::TooMany(limit) if limit == limits::HEALTH_NOTICES), "{refused}");
+    let problem = Problem::from(refused);
+    assert_eq!(problem.code, Code::TooMuch);
+    assert!(problem.detail().starts_with("At most 5 health notices about one plant in a day"), "{problem}");
+    // Other news is not held up, nor the same news another day.
+    tell(NoticeKind::ShowNews, now).await.unwrap();
+    tell(NoticeKind::HealthNotice, now + TimeDelta::days(2)).await.unwrap();
 }
