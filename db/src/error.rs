@@ -1,6 +1,7 @@
 //! What can go wrong, told apart as far as a caller can act on it.
 
 use diesel::result::{DatabaseErrorKind, Error as DieselError};
+use storksbill_domain::limits::Limit;
 
 /// A rule of the schema that a write broke. A handler turns the ones it expects into a message.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -25,6 +26,15 @@ pub enum DbError {
     /// No free connection, or the database does not answer.
     #[error("the database does not answer: {0}")]
     Unavailable(String),
+    /// There is as much of this as is taken.
+    #[error("more than {} {}", .0.most, .0.of)]
+    TooMany(Limit),
+    /// No room is left on the disk.
+    #[error("the disk is full")]
+    Full,
+    /// A server in another process did not answer in time; whether it did what it was asked is not known.
+    #[error("the database did not answer in time")]
+    Late,
     /// The process is stopping, or the closure panicked.
     #[error("the work was stopped")]
     Stopped,
@@ -46,6 +56,13 @@ impl From<DieselError> for DbError {
                 ))
             }
             DatabaseErrorKind::ClosedConnection | DatabaseErrorKind::UnableToSendCommand => {
+                Self::Unavailable(info.message().to_owned())
+            }
+            // SQLite's own words, and those of the system that PostgreSQL passes on (its 53100).
+            _ if info.message().contains("disk is full") || info.message().contains("No space left") => {
+                Self::Full
+            }
+            _ if info.message().starts_with("canceling statement due to") => {
                 Self::Unavailable(info.message().to_owned())
             }
             // PostgreSQL's 40P01 has no kind of its own.

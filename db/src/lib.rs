@@ -21,6 +21,7 @@ pub mod rows;
 pub mod schema;
 
 use std::sync::Arc;
+use std::time::Duration;
 
 pub use conn::Conn;
 pub use error::{Constraint, DbError, OpenError, Refused};
@@ -63,11 +64,11 @@ impl Db {
         E: Refused,
     {
         let store = Arc::clone(&self.store);
-        off_thread(move || match &*store {
+        let reading = off_thread(move || match &*store {
             Store::Sqlite(sqlite) => sqlite.read(work),
             Store::Postgres(postgres) => postgres.read(work),
-        })
-        .await
+        });
+        self.in_time(postgres::READ_WITHIN, reading).await
     }
 
     /// [`Db::read`] for a look at a few rows by key. On `SQLite` it runs at once on the calling thread's own
@@ -86,6 +87,21 @@ impl Db {
         }
     }
 
+    /// A server in another process may hang without closing its connections; whoever waits for it is told.
+    async fn in_time<T, E: Refused>(
+        &self,
+        within: Duration,
+        work: impl Future<Output = Result<T, E>>,
+    ) -> Result<T, E> {
+        if !self.is_postgres() {
+            return work.await;
+        }
+        match tokio::time::timeout(within, work).await {
+            Ok(result) => result,
+            Err(_late) => Err(E::from(DbError::Late)),
+        }
+    }
+
     /// Runs `work` as if nobody else wrote meanwhile; answers after the commit. An error undoes all of it.
     /// `work` runs again when the database found a conflict.
     pub async fn write<T, E>(
@@ -100,12 +116,24 @@ impl Db {
             Store::Sqlite(sqlite) => sqlite.write(work).await,
             Store::Postgres(_) => {
                 let store = Arc::clone(&self.store);
-                off_thread(move || match &*store {
+                let writing = off_thread(move || match &*store {
                     Store::Postgres(postgres) => postgres.write(work),
                     Store::Sqlite(_) => Err(E::from(DbError::Stopped)),
-                })
-                .await
+                });
+                self.in_time(postgres::WRITE_WITHIN, writing).await
             }
+        }
+    }
+
+    /// Brings everything that was written into the one file of `SQLite`, so that a copy of it is whole; nothing on
+    /// `PostgreSQL`.
+    ///
+    /// # Errors
+    /// [`DbError`]: nothing is lost, the file is not whole by itself.
+    pub fn settle(&self) -> Result<(), DbError> {
+        match &*self.store {
+            Store::Sqlite(sqlite) => sqlite.settle(),
+            Store::Postgres(_) => Ok(()),
         }
     }
 

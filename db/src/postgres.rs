@@ -6,7 +6,7 @@
 use std::time::Duration;
 
 use diesel::connection::SimpleConnection;
-use diesel::r2d2::{ConnectionManager, Pool};
+use diesel::r2d2::{ConnectionManager, CustomizeConnection, Pool};
 
 use crate::conn::Conn;
 use crate::error::{DbError, OpenError, Refused};
@@ -14,6 +14,36 @@ use crate::migrations::{connect, migrate, one_line, without_password};
 
 /// Tries before a write gives up with [`DbError::Conflict`]; with the growing pause below about 8 s in all.
 const TRIES: u32 = 40;
+
+/// Longest wait for a read: a statement that takes longer is ended by the database itself, unless it hangs.
+pub(crate) const READ_WITHIN: Duration = Duration::from_secs(40);
+/// Longest wait for a write, which may be many statements of a large table. All four spans are common practice.
+pub(crate) const WRITE_WITHIN: Duration = Duration::from_secs(120);
+
+/// What a connection of the pool may wait for.
+const PATIENCE: &str = "set statement_timeout = '30s'; set lock_timeout = '10s'; \
+                        set idle_in_transaction_session_timeout = '120s'";
+
+#[derive(Debug)]
+struct Patience;
+
+impl CustomizeConnection<Conn, diesel::r2d2::Error> for Patience {
+    fn on_acquire(&self, conn: &mut Conn) -> Result<(), diesel::r2d2::Error> {
+        conn.batch_execute(PATIENCE).map_err(diesel::r2d2::Error::QueryError)
+    }
+}
+
+/// The address with what the library is told of a server that has gone without a word: unless it says so itself.
+fn with_patience(url: &str) -> String {
+    let mut url = url.to_owned();
+    for (name, value) in [("connect_timeout", "10"), ("tcp_user_timeout", "15000")] {
+        if !url.contains(name) {
+            url.push(if url.contains('?') { '&' } else { '?' });
+            url.push_str(&format!("{name}={value}"));
+        }
+    }
+    url
+}
 
 #[derive(Debug)]
 pub(crate) struct Store {
@@ -27,7 +57,8 @@ impl Store {
             .max_size(connections.max(1))
             .min_idle(Some(1))
             .connection_timeout(Duration::from_secs(10))
-            .build(ConnectionManager::new(url))
+            .connection_customizer(Box::new(Patience))
+            .build(ConnectionManager::new(with_patience(url)))
             .map_err(|e| OpenError::Unreachable {
                 url: without_password(url),
                 why: one_line(&e.to_string()),

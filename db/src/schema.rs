@@ -407,6 +407,13 @@ diesel::table! {
 }
 
 diesel::table! {
+    job_askers (job_id, member_id) {
+        job_id -> Text,
+        member_id -> Text,
+    }
+}
+
+diesel::table! {
     fits (id) {
         id -> Text,
         version_no -> Integer,
@@ -975,6 +982,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     swap_events,
     shows,
     jobs,
+    job_askers,
     fits,
     backtests,
     weather_sources,

@@ -28,7 +28,7 @@ const PATIENCE: Duration = Duration::from_secs(10);
 /// `synchronous = full`: an acknowledged record survives a power cut, not only a crash of the program. The
 /// shared commit makes it affordable.
 const WRITER: &str = "pragma foreign_keys = on; pragma busy_timeout = 10000; pragma journal_mode = wal; \
-                      pragma synchronous = full; pragma cache_size = -16000; pragma mmap_size = 268435456;";
+                      pragma synchronous = full; pragma cache_size = -16000; pragma mmap_size = 268435456; pragma journal_size_limit = 16777216;";
 const READER: &str = "pragma foreign_keys = on; pragma busy_timeout = 10000; pragma query_only = on; \
                       pragma cache_size = -4000; pragma mmap_size = 268435456;";
 
@@ -58,6 +58,7 @@ impl Store {
     pub(crate) fn open(path: &str, readers: u32) -> Result<Self, OpenError> {
         static SERIAL: AtomicU64 = AtomicU64::new(1);
         let unreachable = |why: &str| OpenError::Unreachable { url: path.to_owned(), why: one_line(why) };
+        keep_private(path);
         let mut writer = connect(path)?;
         // Turning the journal over is the one step that does not wait for another server's by itself.
         let started = Instant::now();
@@ -92,6 +93,12 @@ impl Store {
         in_read_transaction(&mut conn, work)
     }
 
+    /// Brings everything that was written into the one file.
+    pub(crate) fn settle(&self) -> Result<(), DbError> {
+        let mut conn = connect(&self.path).map_err(|e| DbError::Unavailable(e.to_string()))?;
+        Ok(conn.batch_execute("pragma busy_timeout = 10000; pragma wal_checkpoint(truncate)")?)
+    }
+
     pub(crate) fn glance<T, E: Refused>(&self, work: impl FnOnce(&mut Conn) -> Result<T, E>) -> Result<T, E> {
         // Taken out and put back: a panic in `work` drops the connection with its open transaction.
         let own = OWN_READER.take().filter(|(serial, _)| *serial == self.serial);
@@ -122,6 +129,31 @@ impl Store {
             .send(Box::new(Waiting { work, result: None, answer }))
             .map_err(|_closed| DbError::Stopped)?;
         answered.await.unwrap_or_else(|_dropped| Err(E::from(DbError::Stopped)))
+    }
+}
+
+/// Makes a new file one that its owner alone may read, as `SQLite` then makes those beside it; of a file that others
+/// may read it warns. What stands in the way of either is told when the file is opened.
+fn keep_private(path: &str) {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::{OpenOptionsExt, PermissionsExt};
+        if path == ":memory:" || path.starts_with("file:") {
+            return;
+        }
+        let made = std::fs::OpenOptions::new().write(true).create_new(true).mode(0o600).open(path);
+        if made.is_ok() {
+            return;
+        }
+        if let Ok(about) = std::fs::metadata(path)
+            && about.is_file()
+            && about.permissions().mode() & 0o077 != 0
+        {
+            tracing::warn!(
+                path,
+                "other users of this machine may read the database; mend it with: chmod 600"
+            );
+        }
     }
 }
 
@@ -206,6 +238,7 @@ fn write_all(conn: &mut Conn, waiting: &mpsc::Receiver<Box<dyn Job>>) {
             // The error's text goes to each; the error itself cannot be cloned.
             let outcome = match &committed {
                 Ok(()) => Ok(()),
+                Err(DbError::Full) => Err(DbError::Full),
                 Err(error) => Err(DbError::Unavailable(error.to_string())),
             };
             job.finish(outcome);

@@ -528,6 +528,8 @@ async fn every_code_is_produced() {
         (Code::PedigreeLoop, una.patch(&parent, "*", json!({"source_id": child})).await),
         (Code::ProofNeeded, invited_with_an_account(&society).await),
         (Code::AlreadyPromised, promised_cuttings(&society).await),
+        (Code::TooSlow, crate::bounds::too_slow().await),
+        (Code::TooMuch, crate::bounds::too_much().await),
         (Code::Unavailable, from_a_server_without_a_free_connection().await),
         (Code::Internal, from_a_server_with_a_damaged_database().await),
     ];

@@ -8,6 +8,7 @@
 )]
 
 mod accounts;
+mod bounds;
 mod brapi;
 mod calendars;
 mod clubs;
@@ -19,10 +20,12 @@ mod cultivars;
 mod databases;
 mod demo;
 mod diary;
+mod doors;
 mod entries;
 mod exports;
 mod fits;
 mod forecasts;
+mod fuzz;
 mod health;
 mod http_kit;
 mod jobs;

@@ -86,6 +86,7 @@ impl TestApp {
             round_every: TimeDelta::zero(),
             weather: Fetching { private_hosts: true, ..Fetching::default() },
             refit_hour: 2,
+            public_url: None,
             notice: None,
         };
         adjust(&mut society);

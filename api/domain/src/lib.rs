@@ -17,7 +17,9 @@ mod sql;
 
 pub mod clock;
 pub mod crosses;
+pub mod day;
 pub mod ids;
+pub mod limits;
 pub mod names;
 pub mod nomenclature;
 pub mod policy;

@@ -43,9 +43,18 @@ fn is_apostrophe(c: char) -> bool {
     matches!(c, '\'' | '\u{2018}' | '\u{2019}' | '\u{02BC}')
 }
 
-/// A person's, place's or cultivar's name tidied for keeping: trimmed, inner white space single.
+/// A person's, place's or cultivar's name tidied for keeping: trimmed, inner white space single, without what turns
+/// the direction of writing.
 pub fn tidy(name: &str) -> String {
+    let name: String = name.chars().filter(|c| !turns_writing(*c)).collect();
     name.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// Whether a character is seen only in what it does to others: marks, embeddings, overrides and isolates of the
+/// direction of writing (UAX #9). With them a name on a card or in a list reads as another, or turns the text around
+/// it. Names in scripts written from the right need none: their letters carry the direction.
+pub fn turns_writing(c: char) -> bool {
+    matches!(c, '\u{200e}' | '\u{200f}' | '\u{61c}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
 /// An e-mail address as the key of an account: trimmed and lower case.
@@ -89,6 +98,15 @@ mod tests {
         ] {
             assert_eq!(search_key(name), key, "{name}");
         }
+    }
+
+    #[test]
+    fn a_name_is_kept_without_what_turns_it_round() {
+        assert_eq!(tidy("  Harbour\u{202e} \u{2067}Light\u{2069}\u{200f} "), "Harbour Light");
+        assert_eq!(tidy("\u{202e}"), "");
+        // Hebrew letters, and the joiner that Persian words need, are no such marks.
+        assert_eq!(tidy("אור"), "אור");
+        assert_eq!(tidy("می\u{200c}خواهم"), "می\u{200c}خواهم");
     }
 
     #[test]

@@ -2,7 +2,8 @@
 
 /// The text is not one of the words of a vocabulary.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("`{given}` is not one of: {}", .expected.join(", "))]
+// Enough of it to know it again, whatever was sent.
+#[error("`{}` is not one of: {}", .given.chars().take(60).collect::<String>(), .expected.join(", "))]
 pub struct UnknownWord {
     /// What was given.
     pub given: String,

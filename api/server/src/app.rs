@@ -1,6 +1,7 @@
 //! What every handler shares, and the app put together from the nouns.
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use actix_web::HttpRequest;
 use chrono::TimeDelta;
@@ -49,6 +50,9 @@ pub struct Society {
     pub weather: Fetching,
     /// The hour of the day, UTC, from which the forecasts' parameters may be fitted anew.
     pub refit_hour: u32,
+    /// Where the server is found from outside, such as `https://merrow.example`, without a slash at its end. What a
+    /// request says of it is never believed: links that leave the server are relative where this is not set.
+    pub public_url: Option<String>,
     /// A sentence for the first page: the demonstration says here that it is one.
     pub notice: Option<String>,
 }
@@ -60,11 +64,21 @@ pub struct Limits {
     pub json_bytes: usize,
     /// Largest table upload, bytes.
     pub table_bytes: usize,
+    /// Time in which a body must have come, whatever its size.
+    pub body_within: Duration,
+    /// Bytes of a body that must come in every second beyond that.
+    pub least_bytes_a_second: f64,
 }
 
 impl Default for Limits {
     fn default() -> Self {
-        Self { json_bytes: 256 * 1024, table_bytes: 32 * 1024 * 1024 }
+        Self {
+            json_bytes: 256 * 1024,
+            table_bytes: 32 * 1024 * 1024,
+            // 10 s and a second for each 100 KB: a telephone on a poor line sends ten times as fast. Common practice.
+            body_within: Duration::from_secs(10),
+            least_bytes_a_second: 100_000.0,
+        }
     }
 }
 

@@ -52,6 +52,9 @@ async fn run(settings: Serve) -> Result<(), String> {
         _ => format!("cannot listen on {}: {error}", settings.listen),
     })?;
     let address = listener.local_addr().map_err(|error| error.to_string())?;
+    for warning in settings.warnings(address) {
+        tracing::warn!("{warning}");
+    }
     let app = serve::state_of(&settings).await?;
     let has_administrator = members::has_administrator(&app.db).await?;
     let mut server = serve::serve(listener, app.clone(), serve::front_of(&settings))
@@ -94,12 +97,17 @@ async fn forget_old_keys(app: App) {
 fn start_logging(level: &str) -> Result<(), String> {
     let filter = tracing_subscriber::EnvFilter::try_new(level)
         .map_err(|error| format!("--log {level} is not understood: {error}"))?;
-    tracing_subscriber::fmt().with_env_filter(filter).with_writer(io::stderr).init();
+    tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(io::stderr)
+        .with_ansi(io::stderr().is_terminal())
+        .init();
     Ok(())
 }
 
 fn migrate(database: &Database) -> Result<(), String> {
-    Db::open(&database.database, 1).map_err(|error| error.to_string())?;
+    let db = Db::open(&database.database, 1).map_err(|error| error.to_string())?;
+    db.settle().map_err(|error| error.to_string())?;
     println!("The database is up to date.");
     Ok(())
 }
@@ -132,6 +140,7 @@ async fn create_administrator(args: AdminCreate) -> Result<(), String> {
     };
     let db = Db::open(&args.database.database, 1).map_err(|error| error.to_string())?;
     members::create_administrator(&db, &args.email, &args.name, password).await?;
+    db.settle().map_err(|error| error.to_string())?;
     println!("{} is an administrator.", args.email);
     Ok(())
 }

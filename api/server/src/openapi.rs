@@ -138,7 +138,9 @@ fn complete(path: &str, operation: &mut Operation) {
     }
     if has_body {
         refusals.push(("400", "The body or a header cannot be read."));
+        refusals.push(("408", "The body came too slowly."));
         refusals.push(("413", "The body is too large."));
+        refusals.push(("429", "There is as much of this as is taken from one member."));
         refusals.push(("415", "The body has the wrong type."));
         refusals.push(("422", "Fields need correcting; all are named at once."));
         refusals.push(("409", "A record's state or a name taken stands against it."));

@@ -3,6 +3,7 @@
 use std::io;
 use std::net::TcpListener;
 use std::sync::Arc;
+use std::time::Duration;
 
 use actix_web::dev::Server;
 use actix_web::middleware::{Compress, from_fn};
@@ -18,8 +19,11 @@ use utoipa_actix_web::AppExt;
 use crate::app::{App, Limits, Society};
 use crate::forecasts::pooled::PooledRecords;
 use crate::http::auth::{TokenKeys, identify};
+use crate::http::connections::{Connections, room_for_connections};
 use crate::http::fallback::{Addresses, fallback};
 use crate::http::problem::{Code, Problem};
+use crate::http::safe::{self, TlsOnly};
+use crate::http::upload::Uploads;
 use crate::http::{cors, head, request_id};
 use crate::openapi;
 use crate::sessions::passwords::Passwords;
@@ -39,6 +43,12 @@ pub struct Front {
     pub cors_origins: Vec<String>,
     /// Threads; one per core when none.
     pub workers: Option<usize>,
+    /// Most connections in all; not counted when none.
+    pub connections: Option<usize>,
+    /// Most connections of one address; not counted when none.
+    pub connections_per_address: Option<usize>,
+    /// For how many seconds browsers are told to come over TLS alone.
+    pub hsts_seconds: Option<u32>,
 }
 
 /// The state of a server on an open database.
@@ -47,15 +57,40 @@ pub struct Front {
 /// One line where the signing key cannot be read or kept.
 pub async fn state(db: Db, clock: Clock, passwords: Passwords, society: Society) -> Result<App, String> {
     let secret = signing_secret(&db).await?;
-    Ok(App {
+    Ok(state_with(db, clock, passwords, society, &secret))
+}
+
+/// The state of a server whose tokens are signed with `secret`.
+fn state_with(db: Db, clock: Clock, passwords: Passwords, society: Society, secret: &[u8]) -> App {
+    App {
         db,
         clock,
-        keys: TokenKeys::new(&secret),
+        keys: TokenKeys::new(secret),
         passwords,
         pooled: Arc::new(PooledRecords::default()),
         pedigrees: Arc::default(),
         society: Arc::new(society),
-    })
+    }
+}
+
+/// Fewest characters of a signing key that is given from outside.
+const LEAST_KEY: usize = 32;
+
+/// The signing key that was given from outside, in the file or else the environment.
+fn given_key(settings: &Serve) -> Result<Option<Vec<u8>>, String> {
+    let text = match &settings.signing_key_file {
+        Some(file) => std::fs::read_to_string(file)
+            .map_err(|error| format!("cannot read the signing key {}: {error}", file.display()))?,
+        None => match std::env::var("STORKSBILL_SIGNING_KEY") {
+            Ok(text) => text,
+            Err(_not_set) => return Ok(None),
+        },
+    };
+    let text = text.trim();
+    if text.len() < LEAST_KEY {
+        return Err(format!("the signing key has {} characters and needs {LEAST_KEY} at least", text.len()));
+    }
+    Ok(Some(text.as_bytes().to_vec()))
 }
 
 /// The key that access tokens are signed with: made at the first start and kept with the records, so that
@@ -82,6 +117,7 @@ async fn signing_secret(db: &Db) -> Result<Vec<u8>, String> {
 /// # Errors
 /// One line for what a volunteer can mend.
 pub async fn state_of(settings: &Serve) -> Result<App, String> {
+    let key = given_key(settings)?;
     let url = settings.database.database.clone();
     let connections = settings.database.db_connections;
     let db = tokio::task::spawn_blocking(move || Db::open(&url, connections))
@@ -101,9 +137,14 @@ pub async fn state_of(settings: &Serve) -> Result<App, String> {
         round_every: TimeDelta::days(settings.round_days.into()),
         weather: settings.weather(),
         refit_hour: settings.refit_hour,
+        public_url: settings.public_url.clone(),
         notice: settings.notice.clone(),
     };
-    state(db, clock, Passwords::for_this_machine()?, society).await
+    let passwords = Passwords::for_this_machine()?;
+    match key {
+        Some(key) => Ok(state_with(db, clock, passwords, society, &key)),
+        None => state(db, clock, passwords, society).await,
+    }
 }
 
 /// What is open to the outside, as the settings ask.
@@ -112,6 +153,9 @@ pub fn front_of(settings: &Serve) -> Front {
         limits: Limits { table_bytes: usize::from(settings.upload_mib) * 1024 * 1024, ..Limits::default() },
         cors_origins: settings.cors_origins.clone(),
         workers: settings.workers.map(usize::from),
+        connections: Some(room_for_connections(settings.database.db_connections)),
+        connections_per_address: Some(settings.connections_per_address.into()),
+        hsts_seconds: settings.hsts_seconds,
     }
 }
 
@@ -156,12 +200,18 @@ pub fn serve(listener: TcpListener, app: App, front: Front) -> io::Result<Server
     let state = web::Data::new(app);
     let workers =
         front.workers.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from));
-    let server = HttpServer::new(move || {
+    let connections = front.connections_per_address.map(Connections::of);
+    let in_all = front.connections;
+    let uploads = Uploads::of(front.limits.table_bytes);
+    let tls_only = web::Data::new(TlsOnly(front.hsts_seconds));
+    let mut server = HttpServer::new(move || {
         actix_web::App::new()
             .app_data(state.clone())
             .app_data(description.clone())
             .app_data(addresses.clone())
             .app_data(front.limits)
+            .app_data(uploads.clone())
+            .app_data(tls_only.clone())
             .app_data(web::PathConfig::default().error_handler(|_, _| {
                 // An id that cannot be one names nothing.
                 Problem::new(Code::NotFound, "There is nothing at this address: an id in it is not an id.")
@@ -182,11 +232,19 @@ pub fn serve(listener: TcpListener, app: App, front: Front) -> io::Result<Server
             .wrap(from_fn(head::as_get))
             .wrap(Compress::default())
             .wrap(cors::Cors::of(&front.cors_origins))
+            .wrap(from_fn(safe::mark))
             .wrap(from_fn(request_id::assign))
     })
     .workers(workers)
-    .shutdown_timeout(5)
-    .listen(listener)?
-    .run();
-    Ok(server)
+    // Headers in five seconds, an idle connection kept for as long: common practice.
+    .client_request_timeout(Duration::from_secs(5))
+    .keep_alive(Duration::from_secs(5))
+    .shutdown_timeout(5);
+    if let Some(in_all) = in_all {
+        server = server.max_connections((in_all / workers.max(1)).max(8));
+    }
+    if let Some(connections) = connections {
+        server = server.on_connect(move |connection, data| connections.note(connection, data));
+    }
+    Ok(server.listen(listener)?.run())
 }

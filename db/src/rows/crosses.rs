@@ -9,12 +9,13 @@ use storksbill_domain::crosses::Counts;
 use storksbill_domain::ids::{
     CrossCountId, CrossId, CultivarId, IndividualId, MemberId, PlantId, PollinationId, SeedlingId,
 };
+use storksbill_domain::limits as domain_limits;
 use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{
     BloomStage, CrossCountKind, Gamete, LossCause, ParentSide, SeedlingStatus, Visibility,
 };
 
-use super::{IN_LIST, lines};
+use super::{IN_LIST, limits, lines};
 use crate::schema::{
     club_members, cross_counts, cross_parents, crosses, members, plants, pollinations, seedlings,
 };
@@ -134,6 +135,8 @@ pub struct Seedling {
 
 /// Adds a cross; its parents go with [`set_parents`].
 pub fn insert(conn: &mut Conn, cross: &Cross) -> Result<(), DbError> {
+    let own = crosses::table.filter(crosses::raiser_id.eq(cross.raiser_id));
+    limits::hold(domain_limits::CROSSES, own.count().get_result(conn)?, 1)?;
     diesel::insert_into(crosses::table).values(cross.clone()).execute(conn)?;
     Ok(())
 }
@@ -321,6 +324,9 @@ pub fn counts_of(conn: &mut Conn, ids: &[CrossId]) -> Result<BTreeMap<CrossId, C
 
 /// Adds a pollination.
 pub fn insert_pollination(conn: &mut Conn, row: &Pollination) -> Result<(), DbError> {
+    let kept =
+        pollinations::table.filter(pollinations::cross_id.eq(row.cross_id)).count().get_result(conn)?;
+    limits::hold(domain_limits::POLLINATIONS, kept, 1)?;
     diesel::insert_into(pollinations::table).values(row.clone()).execute(conn)?;
     Ok(())
 }
@@ -373,6 +379,9 @@ pub fn pollinations_among(conn: &mut Conn, ids: &[CrossId]) -> Result<Vec<Pollin
 
 /// Adds a count.
 pub fn insert_count(conn: &mut Conn, row: &CrossCount) -> Result<(), DbError> {
+    let kept =
+        cross_counts::table.filter(cross_counts::cross_id.eq(row.cross_id)).count().get_result(conn)?;
+    limits::hold(domain_limits::COUNTS, kept, 1)?;
     diesel::insert_into(cross_counts::table).values(row.clone()).execute(conn)?;
     Ok(())
 }
@@ -410,6 +419,8 @@ pub fn counts_by_day(
 
 /// Adds a seedling.
 pub fn insert_seedling(conn: &mut Conn, row: &Seedling) -> Result<(), DbError> {
+    let kept = seedlings::table.filter(seedlings::cross_id.eq(row.cross_id)).count().get_result(conn)?;
+    limits::hold(domain_limits::SEEDLINGS, kept, 1)?;
     diesel::insert_into(seedlings::table).values(row.clone()).execute(conn)?;
     lines::touch(conn, &[row.id.into()])
 }

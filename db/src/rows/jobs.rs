@@ -5,7 +5,7 @@ use diesel::prelude::*;
 use storksbill_domain::ids::{JobId, MemberId};
 use storksbill_domain::words::{JobKind, JobState};
 
-use crate::schema::jobs;
+use crate::schema::{job_askers, jobs};
 use crate::{Conn, DbError};
 
 /// A piece of work.
@@ -57,6 +57,21 @@ pub fn update(conn: &mut Conn, job: &Job) -> Result<(), DbError> {
 /// The job of this id.
 pub fn find(conn: &mut Conn, id: JobId) -> Result<Option<Job>, DbError> {
     Ok(jobs::table.find(id).select(Job::as_select()).first(conn).optional()?)
+}
+
+/// Notes who else asked for a job.
+pub fn add_asker(conn: &mut Conn, job: JobId, member: MemberId) -> Result<(), DbError> {
+    if !is_asker(conn, job, member)? {
+        let row = (job_askers::job_id.eq(job), job_askers::member_id.eq(member));
+        diesel::insert_into(job_askers::table).values(row).execute(conn)?;
+    }
+    Ok(())
+}
+
+/// Whether a member asked for a job that another had asked for before.
+pub fn is_asker(conn: &mut Conn, job: JobId, member: MemberId) -> Result<bool, DbError> {
+    let row = job_askers::table.find((job, member)).select(job_askers::job_id);
+    Ok(row.first::<JobId>(conn).optional()?.is_some())
 }
 
 /// Jobs, newest first.

@@ -14,6 +14,7 @@ pub mod history;
 pub mod idempotency;
 pub mod jobs;
 pub mod judging;
+mod limits;
 pub mod lines;
 pub mod members;
 pub mod merging;

@@ -1,10 +1,12 @@
 //! Notices: what the server tells one member, with a date to keep.
 
-use chrono::{NaiveDate, NaiveDateTime};
+use chrono::{NaiveDate, NaiveDateTime, TimeDelta};
 use diesel::prelude::*;
 use storksbill_domain::ids::{MemberId, NoticeId};
+use storksbill_domain::limits as domain_limits;
 use storksbill_domain::words::{NoticeKind, SubjectKind};
 
+use super::limits;
 use crate::schema::notices;
 use crate::{Conn, DbError};
 
@@ -66,6 +68,14 @@ pub fn insert(conn: &mut Conn, notice: &Notice) -> Result<(), DbError> {
 
 /// Adds notices.
 pub fn insert_all(conn: &mut Conn, rows: &[Notice]) -> Result<(), DbError> {
+    for row in rows.iter().filter(|row| row.kind == NoticeKind::HealthNotice) {
+        let lately = notices::table
+            .filter(notices::member_id.eq(row.member_id))
+            .filter(notices::kind.eq(NoticeKind::HealthNotice))
+            .filter(notices::subject_id.eq(row.subject_id.clone()))
+            .filter(notices::created_at.gt(row.created_at - TimeDelta::days(1)));
+        limits::hold(domain_limits::HEALTH_NOTICES, lately.count().get_result(conn)?, 1)?;
+    }
     // Batches have no joint form. SQLite has no network between, so a prepared statement row by row is its
     // fastest way; PostgreSQL takes a thousand rows in one round trip.
     match conn {

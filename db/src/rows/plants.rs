@@ -1,18 +1,19 @@
 //! Plants members hold, and their diaries.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{NaiveDate, NaiveDateTime};
 use diesel::dsl::{count, exists};
 use diesel::prelude::*;
 use diesel::upsert::excluded;
 use storksbill_domain::ids::{CultivarId, DiaryId, MemberId, PlantId, RegionId};
+use storksbill_domain::limits as domain_limits;
 use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{
     DiaryKind, Environment, GrowthForm, Listing, PlantGroup, Standing, Visibility,
 };
 
-use super::IN_LIST;
+use super::{IN_LIST, limits};
 use crate::schema::{
     club_members, cross_parents, cultivars, diary_entries, health_holds, members, plants, regions,
     swap_offers,
@@ -198,8 +199,22 @@ pub fn find(conn: &mut Conn, id: PlantId) -> Result<Option<Plant>, DbError> {
     Ok(plants::table.find(id).select(Plant::as_select()).first(conn).optional()?)
 }
 
+/// Whether the owners may have as many plants more.
+fn room_for(conn: &mut Conn, rows: &[Plant]) -> Result<(), DbError> {
+    let mut more: BTreeMap<MemberId, usize> = BTreeMap::new();
+    for row in rows {
+        *more.entry(row.owner_id).or_default() += 1;
+    }
+    for (owner, more) in more {
+        let kept = plants::table.filter(plants::owner_id.eq(owner)).count().get_result(conn)?;
+        limits::hold(domain_limits::PLANTS, kept, more)?;
+    }
+    Ok(())
+}
+
 /// Adds a plant.
 pub fn insert(conn: &mut Conn, plant: &Plant) -> Result<(), DbError> {
+    room_for(conn, std::slice::from_ref(plant))?;
     diesel::insert_into(plants::table).values(plant.clone()).execute(conn)?;
     Ok(())
 }
@@ -313,6 +328,7 @@ pub fn active_members_among(conn: &mut Conn, ids: &[MemberId]) -> Result<Vec<Mem
 
 /// Adds plants. A thousand cost a few tens of milliseconds.
 pub fn insert_all(conn: &mut Conn, rows: &[Plant]) -> Result<(), DbError> {
+    room_for(conn, rows)?;
     // Batches have no joint form. SQLite has no network between, so a prepared statement row by row is its
     // fastest way; PostgreSQL takes a thousand rows in one round trip.
     match conn {
@@ -416,8 +432,22 @@ pub fn own_first_diary_days(
     Ok(firsts.load(conn)?)
 }
 
+/// Whether the plants may have as many records more.
+fn room_for_diary(conn: &mut Conn, rows: &[DiaryEntry]) -> Result<(), DbError> {
+    let mut more: BTreeMap<PlantId, usize> = BTreeMap::new();
+    for row in rows {
+        *more.entry(row.plant_id).or_default() += 1;
+    }
+    for (plant, more) in more {
+        let kept = diary_entries::table.filter(diary_entries::plant_id.eq(plant)).count().get_result(conn)?;
+        limits::hold(domain_limits::DIARY, kept, more)?;
+    }
+    Ok(())
+}
+
 /// Adds a diary record.
 pub fn insert_diary_entry(conn: &mut Conn, entry: &DiaryEntry) -> Result<(), DbError> {
+    room_for_diary(conn, std::slice::from_ref(entry))?;
     diesel::insert_into(diary_entries::table).values(entry.clone()).execute(conn)?;
     Ok(())
 }
@@ -446,6 +476,7 @@ pub fn own_diary(conn: &mut Conn, owner: MemberId) -> Result<Vec<(DiaryEntry, Op
 
 /// Adds diary records; see [`insert_all`].
 pub fn insert_diary(conn: &mut Conn, rows: &[DiaryEntry]) -> Result<(), DbError> {
+    room_for_diary(conn, rows)?;
     match conn {
         Conn::Sqlite(sqlite) => {
             for row in rows {

@@ -1,13 +1,14 @@
 //! Names before the registrar, and the steps by which each came to where it is.
 
-use chrono::{NaiveDate, NaiveDateTime};
+use chrono::{NaiveDate, NaiveDateTime, TimeDelta};
 use diesel::dsl::{exists, max};
 use diesel::prelude::*;
 use storksbill_domain::ids::{CultivarId, MemberId, RegistrationId, RegistrationStepId};
+use storksbill_domain::limits as domain_limits;
 use storksbill_domain::words::{OtherNameKind, RegistrationState, RegistrationStepKind, Visibility};
 
-use super::IN_LIST;
 use super::cultivars::Cultivar;
+use super::{IN_LIST, limits};
 use crate::schema::{
     crosses, cultivar_names, cultivars, members, registration_steps, registrations, seedlings,
 };
@@ -67,6 +68,10 @@ pub struct Step {
 
 /// Begins a registration.
 pub fn insert(conn: &mut Conn, row: &Registration) -> Result<(), DbError> {
+    let lately = registrations::table
+        .filter(registrations::proposed_by.eq(row.proposed_by))
+        .filter(registrations::created_at.gt(row.created_at - TimeDelta::days(1)));
+    limits::hold(domain_limits::PROPOSALS, lately.count().get_result(conn)?, 1)?;
     diesel::insert_into(registrations::table).values(row).execute(conn)?;
     Ok(())
 }

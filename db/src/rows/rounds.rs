@@ -3,8 +3,10 @@
 use chrono::{NaiveDate, NaiveDateTime};
 use diesel::prelude::*;
 use storksbill_domain::ids::{ClubId, HandOverId, MemberId, RingId, RoundId, SwapEventId};
+use storksbill_domain::limits as domain_limits;
 use storksbill_domain::words::{RoundAim, RoundMode, RoundState, SwapStep};
 
+use super::limits;
 use crate::schema::{members, swap_attendances, swap_events, swap_rounds};
 use crate::{Conn, DbError};
 
@@ -180,6 +182,14 @@ pub struct Event {
 
 /// Adds a step.
 pub fn insert_event(conn: &mut Conn, event: &Event) -> Result<(), DbError> {
+    let attendance = [SwapStep::Attending, SwapStep::NotAttending];
+    if attendance.contains(&event.what) {
+        let own = swap_events::table
+            .filter(swap_events::round_id.eq(event.round_id))
+            .filter(swap_events::member_id.eq(event.member_id))
+            .filter(swap_events::what.eq_any(attendance));
+        limits::hold(domain_limits::ATTENDANCE, own.count().get_result(conn)?, 1)?;
+    }
     diesel::insert_into(swap_events::table).values(event.clone()).execute(conn)?;
     Ok(())
 }

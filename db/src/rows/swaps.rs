@@ -6,9 +6,10 @@ use chrono::{NaiveDate, NaiveDateTime};
 use diesel::dsl::exists;
 use diesel::prelude::*;
 use storksbill_domain::ids::{CultivarId, MemberId, OfferId, PlantId, WantId};
+use storksbill_domain::limits as domain_limits;
 use storksbill_domain::words::{Listing, PlantGroup, Standing, Visibility, WantForm};
 
-use super::{After, IN_LIST};
+use super::{After, IN_LIST, limits};
 use crate::schema::{
     cultivars, members, plants, propagation_permissions, swap_offers, swap_want_choices, swap_wants,
 };
@@ -121,6 +122,10 @@ pub fn own_plant_cultivar(
 
 /// Adds an offer.
 pub fn insert_offer(conn: &mut Conn, offer: &Offer) -> Result<(), DbError> {
+    let open = swap_offers::table
+        .filter(swap_offers::member_id.eq(offer.member_id))
+        .filter(swap_offers::listing.eq(Listing::Open));
+    limits::hold(domain_limits::OFFERS, open.count().get_result(conn)?, 1)?;
     diesel::insert_into(swap_offers::table).values(offer.clone()).execute(conn)?;
     Ok(())
 }
@@ -230,6 +235,8 @@ pub fn offers_already(conn: &mut Conn, member: MemberId, cultivar: CultivarId) -
 
 /// Adds a want.
 pub fn insert_want(conn: &mut Conn, want: &Want) -> Result<(), DbError> {
+    let own = swap_wants::table.filter(swap_wants::member_id.eq(want.member_id));
+    limits::hold(domain_limits::WANTS, own.count().get_result(conn)?, 1)?;
     diesel::insert_into(swap_wants::table).values(want.clone()).execute(conn)?;
     Ok(())
 }

@@ -156,7 +156,12 @@ pub struct TaxonFilter {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub other_than_cultivars: Vec<CultivarId>,
     /// Introduced before this year.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(
+        default,
+        skip_serializing_if = "Option::is_none",
+        deserialize_with = "crate::day::optional_year"
+    )]
+    #[schema(value_type = Option<crate::day::Year>)]
     pub introduced_before: Option<i32>,
 }
 
@@ -236,6 +241,8 @@ pub struct AgeRule {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub to: Option<u32>,
     /// The day on which the age is told.
+    #[serde(deserialize_with = "crate::day::day")]
+    #[schema(value_type = crate::day::Day)]
     pub on: NaiveDate,
 }
 

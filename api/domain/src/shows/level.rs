@@ -66,6 +66,8 @@ pub enum CountedResults {
 #[serde(deny_unknown_fields)]
 pub struct PastResult {
     /// The day of the show.
+    #[serde(deserialize_with = "crate::day::day")]
+    #[schema(value_type = crate::day::Day)]
     pub on: NaiveDate,
     /// How near the show is.
     pub reach: Reach,

@@ -12,11 +12,23 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 /// A length in whole micrometres.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize, ToSchema,
-)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, ToSchema)]
 #[serde(transparent)]
+#[schema(minimum = 0, maximum = 100_000_000)]
 pub struct Micrometres(pub i64);
+
+/// The longest length that is written: a hundred metres, longer than any bench.
+const LONGEST: i64 = 100_000_000;
+
+impl<'de> Deserialize<'de> for Micrometres {
+    fn deserialize<D: serde::Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        let um = i64::deserialize(from)?;
+        if (0..=LONGEST).contains(&um) {
+            return Ok(Self(um));
+        }
+        Err(serde::de::Error::custom(format!("must be from 0 to {LONGEST} micrometres")))
+    }
+}
 
 impl Micrometres {
     /// So many millimetres.
@@ -254,12 +266,42 @@ impl Sub for Micrometres {
     }
 }
 
-/// Money in whole pence.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize, ToSchema,
-)]
+/// Money in whole pence; what people write is at most [`Pence::MOST`] either way.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize)]
 #[serde(transparent)]
 pub struct Pence(pub i64);
+
+impl Pence {
+    /// The largest sum that is written, a million pounds: no society's prize, fee or receipt is more, and many of them
+    /// add up in 64 bits. Common practice.
+    pub const MOST: Self = Self(100_000_000);
+}
+
+impl<'de> Deserialize<'de> for Pence {
+    fn deserialize<D: serde::Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        let pence = i64::deserialize(from)?;
+        if pence.unsigned_abs() > Self::MOST.0.unsigned_abs() {
+            let words = format!("must be at most {} pence either way", Self::MOST.0);
+            return Err(serde::de::Error::custom(words));
+        }
+        Ok(Self(pence))
+    }
+}
+
+impl utoipa::PartialSchema for Pence {
+    fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::schema::Schema> {
+        utoipa::openapi::schema::ObjectBuilder::new()
+            .schema_type(utoipa::openapi::schema::Type::Integer)
+            .description(Some("Money in whole pence. A sum that is sent is at most 100000000 either way."))
+            .into()
+    }
+}
+
+impl ToSchema for Pence {
+    fn name() -> std::borrow::Cow<'static, str> {
+        std::borrow::Cow::Borrowed("Pence")
+    }
+}
 
 impl fmt::Display for Pence {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

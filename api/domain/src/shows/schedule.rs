@@ -21,10 +21,13 @@ pub struct ShowSchedule {
     /// As printed on it.
     pub title: String,
     /// The day of the show.
+    #[serde(deserialize_with = "crate::day::day")]
+    #[schema(value_type = crate::day::Day)]
     pub held_on: NaiveDate,
     /// The show's zone, by its name in the IANA time zone database.
     pub zone: String,
     /// Entries close at this time of the zone's wall clock.
+    #[serde(deserialize_with = "crate::day::wall")]
     pub closes_wall: NaiveDateTime,
     /// Given way at each end of every limit on size, in micrometres.
     #[serde(default)]

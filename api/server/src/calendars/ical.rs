@@ -1,6 +1,6 @@
 //! iCalendar (RFC 5545), as far as days and moments need it.
 
-use chrono::{DateTime, NaiveDate, NaiveDateTime, TimeDelta, Utc};
+use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
 
 /// A calendar being written.
 #[derive(Debug)]
@@ -57,9 +57,11 @@ impl Calendar {
         content_line(text, &format!("SEQUENCE:{}", event.sequence));
         match event.when {
             When::Day(day) => {
-                let after = day + TimeDelta::days(1);
                 content_line(text, &format!("DTSTART;VALUE=DATE:{}", day.format("%Y%m%d")));
-                content_line(text, &format!("DTEND;VALUE=DATE:{}", after.format("%Y%m%d")));
+                // RFC 5545, 3.6.1: without an end it is the one day, which the last day there is needs.
+                if let Some(after) = day.succ_opt() {
+                    content_line(text, &format!("DTEND;VALUE=DATE:{}", after.format("%Y%m%d")));
+                }
             }
             When::Moment(moment) => {
                 content_line(text, &format!("DTSTART:{}", moment.format("%Y%m%dT%H%M%SZ")));

@@ -4,6 +4,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use storksbill_db::rows::crosses::{Cross, CrossCount, Parent, Pollination, Seedling};
 use storksbill_domain::crosses::{Counts, RIPE_AFTER, SOW_AFTER, THROUGH_AFTER, days_later, stigma_opens_on};
+use storksbill_domain::day::Day;
 use storksbill_domain::ids::{
     CrossCountId, CrossId, CultivarId, MemberId, PlantId, PollinationId, SeedlingId,
 };
@@ -412,7 +413,7 @@ pub struct CrossOut {
 #[serde(deny_unknown_fields)]
 pub struct PollinationIn {
     /// The day.
-    pub day: NaiveDate,
+    pub day: Day,
     /// Florets worked, 1 to 10,000.
     pub florets: i32,
     /// Whether they were stripped of petals.
@@ -440,7 +441,7 @@ impl PollinationIn {
         Pollination {
             id: PollinationId::fresh(),
             cross_id,
-            day: self.day,
+            day: self.day.into(),
             florets: self.florets,
             petals_removed: self.petals_removed,
             seed_bloom: self.seed_bloom,
@@ -524,7 +525,7 @@ fn bloom_warnings(row: &Pollination) -> Vec<WarningOut> {
 #[serde(deny_unknown_fields)]
 pub struct CountIn {
     /// The day.
-    pub day: NaiveDate,
+    pub day: Day,
     /// What was counted.
     pub kind: CrossCountKind,
     /// How many more than were entered before, 0 to 100,000; 0 says that it was looked for and there were none.
@@ -548,7 +549,7 @@ impl CountIn {
         CrossCount {
             id: CrossCountId::fresh(),
             cross_id,
-            day: self.day,
+            day: self.day.into(),
             kind: self.kind,
             how_many: self.how_many,
             cause: self.cause,

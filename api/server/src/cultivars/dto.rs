@@ -6,6 +6,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use storksbill_db::rows::cultivars::{Candidate, Cultivar};
 use storksbill_db::rows::permissions::Permission;
+use storksbill_domain::day::{Day, Year};
 use storksbill_domain::ids::{CultivarId, MemberId};
 use storksbill_domain::names;
 use storksbill_domain::words::{CultivarStatus, GameteForm, Origin, PlantGroup, SportLayers, Visibility};
@@ -35,7 +36,7 @@ pub struct CultivarIn {
     pub raiser: Option<String>,
     /// The year it was raised, 1600 to 2200.
     #[serde(default)]
-    pub raised_year: Option<i32>,
+    pub raised_year: Option<Year>,
     /// How far it has come; only the registrar enters named ones.
     pub status: CultivarStatus,
     /// Breeders' rights are in force: ask the holder before propagating it for others, and defer to local rules.
@@ -96,7 +97,7 @@ impl CultivarIn {
             name_key: names::search_key(&self.name),
             plant_group: self.plant_group,
             raiser: self.raiser.clone(),
-            raised_year: self.raised_year,
+            raised_year: self.raised_year.map(i32::from),
             status: self.status,
             protected: self.protected,
             visibility: self.visibility.unwrap_or(Visibility::Society),
@@ -134,7 +135,7 @@ impl Check for CultivarIn {
         check_name(found, &self.name);
         found.optional_text("/raiser", self.raiser.as_deref(), 120);
         if let Some(year) = self.raised_year {
-            found.range("/raised_year", year, YEARS.0, YEARS.1);
+            found.range("/raised_year", *year, YEARS.0, YEARS.1);
         }
         found.optional_text("/notes", self.notes.as_deref(), 4000);
         check_numbers(found, self.sets, self.chromosomes);
@@ -164,8 +165,8 @@ pub struct CultivarPatch {
     pub raiser: Patch<String>,
     /// The year it was raised.
     #[serde(default)]
-    #[schema(value_type = Option<i32>)]
-    pub raised_year: Patch<i32>,
+    #[schema(value_type = Option<Year>)]
+    pub raised_year: Patch<Year>,
     /// How far it has come; only the registrar makes it named.
     #[serde(default)]
     #[schema(value_type = Option<CultivarStatus>)]
@@ -266,7 +267,7 @@ impl Check for CultivarPatch {
         }
         found.optional_text("/raiser", self.raiser.value().map(String::as_str), 120);
         if let Some(year) = self.raised_year.value() {
-            found.range("/raised_year", *year, YEARS.0, YEARS.1);
+            found.range("/raised_year", **year, YEARS.0, YEARS.1);
         }
         found.optional_text("/notes", self.notes.value().map(String::as_str), 4000);
         check_numbers(found, self.sets.value().copied(), self.chromosomes.value().copied());
@@ -544,7 +545,7 @@ pub struct PermissionIn {
     pub words: String,
     /// The last day it holds; without an end when not given.
     #[serde(default)]
-    pub until: Option<NaiveDate>,
+    pub until: Option<Day>,
 }
 
 impl Check for PermissionIn {

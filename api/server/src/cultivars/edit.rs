@@ -135,7 +135,7 @@ pub(super) fn apply(patch: &CultivarPatch, cultivar: &mut Cultivar) {
     cultivar.status = patch.status.value().copied().unwrap_or(cultivar.status);
     cultivar.protected = patch.protected.value().copied().unwrap_or(cultivar.protected);
     patch.raiser.clone().apply(&mut cultivar.raiser);
-    patch.raised_year.clone().apply(&mut cultivar.raised_year);
+    patch.raised_year.clone().map(i32::from).apply(&mut cultivar.raised_year);
     patch.seed_parent_id.clone().apply(&mut cultivar.seed_parent_id);
     patch.pollen_parent_id.clone().apply(&mut cultivar.pollen_parent_id);
     patch.source_id.clone().apply(&mut cultivar.source_id);

@@ -43,7 +43,7 @@ use crate::tables::plan::{Plan, TableReport};
 /// Of an export `kind`, `parents_from`, `undisclosed`, `entered_by` and `inbreeding` are taken too: origins that a
 /// cross tells, and parents that are undisclosed, stay as they are; the rest says nothing new.
 ///
-/// All lines are taken or none: the refusal names every bad line, with up to 1,000 reasons.
+/// All lines are taken or none: the refusal names every bad line, with up to 50 reasons and the count of the others.
 #[utoipa::path(
     tag = "cultivars",
     security(("session" = [])),

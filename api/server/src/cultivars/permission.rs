@@ -1,6 +1,7 @@
 //! What the holder of the rights in a protected cultivar permitted.
 
 use actix_web::{HttpRequest, delete, get, put, web};
+use chrono::NaiveDate;
 use storksbill_db::rows::cultivars;
 use storksbill_db::rows::permissions::{self, Permission};
 use storksbill_domain::ids::CultivarId;
@@ -70,7 +71,7 @@ pub async fn set(
             let permission = Permission {
                 cultivar_id,
                 words: words.trim().to_owned(),
-                until_on: until,
+                until_on: until.map(NaiveDate::from),
                 recorded_by: officer.member,
                 recorded_at: now,
                 version,

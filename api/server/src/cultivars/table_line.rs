@@ -130,7 +130,7 @@ fn read_line(mut line: Line<'_>) -> CultivarLine {
         name: line.text("name"),
         plant_group: line.word("plant_group"),
         raiser: line.text("raiser"),
-        raised_year: line.whole("raised_year"),
+        raised_year: line.year("raised_year"),
         status: line.word("status"),
         protected: blank_is_false(line.truth("protected")),
         origin: blank_is_absent(line.word("origin")),

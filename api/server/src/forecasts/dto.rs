@@ -2,6 +2,7 @@
 
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
+use storksbill_domain::day::Day;
 use storksbill_domain::ids::{CultivarId, PlantId, RegionId, ShowId};
 use storksbill_domain::words::{DiaryKind, Environment, PlantGroup};
 use utoipa::{IntoParams, ToSchema};
@@ -11,12 +12,12 @@ use utoipa::{IntoParams, ToSchema};
 #[into_params(parameter_in = Query)]
 pub struct PlantQuestion {
     /// As if it was last stopped on this day; its diary's last stopping when not given.
-    pub stopped_on: Option<NaiveDate>,
+    pub stopped_on: Option<Day>,
     /// First day for which the chance of show condition is told; today or the stop when not given.
-    pub show_from: Option<NaiveDate>,
+    pub show_from: Option<Day>,
     /// Last such day, at most 92 days after the first. Without it `show_from` alone is told, and without
     /// both none.
-    pub show_to: Option<NaiveDate>,
+    pub show_to: Option<Day>,
     /// Whether the chance of each day is told too.
     pub by_day: Option<bool>,
 }
@@ -26,7 +27,7 @@ pub struct PlantQuestion {
 #[into_params(parameter_in = Query)]
 pub struct RegionQuestion {
     /// For plants last stopped on this day; 11 March of this season when not given.
-    pub stopped_on: Option<NaiveDate>,
+    pub stopped_on: Option<Day>,
     /// One plant group; all when not given.
     pub plant_group: Option<PlantGroup>,
     /// One cultivar.
@@ -209,7 +210,7 @@ pub struct RegionForecastOut {
 #[into_params(parameter_in = Query)]
 pub struct BackwardsQuestion {
     /// The day of the show, from 35 days to two years ahead. Give this or `show_id`.
-    pub show_on: Option<NaiveDate>,
+    pub show_on: Option<Day>,
     /// A show of the society, for its day.
     pub show_id: Option<ShowId>,
     /// Where the plants grow. May be left out by a member whose plants all stand in one region.
@@ -387,7 +388,7 @@ pub struct DisbuddingOut {
 #[into_params(parameter_in = Query)]
 pub struct ShowQuestion {
     /// The day of the show, from tomorrow to 250 days ahead. Give this or `show_id`.
-    pub show_on: Option<NaiveDate>,
+    pub show_on: Option<Day>,
     /// A show of the society, for its day.
     pub show_id: Option<ShowId>,
 }

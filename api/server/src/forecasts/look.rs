@@ -57,7 +57,8 @@ pub async fn of_plant(
         })
         .await?;
     let today = app.clock.today();
-    let imagined = question.stopped_on.map(|stopped_on| Flowering { stopped_on, seen: Default::default() });
+    let imagined =
+        question.stopped_on.map(|day| Flowering { stopped_on: day.into(), seen: Default::default() });
     // A stop that is written down for a day to come is of no account yet.
     let last = known.into_iter().rfind(|flowering| flowering.stopped_on <= today);
     let flowering = imagined.or(last).ok_or_else(|| {
@@ -77,11 +78,11 @@ fn days_asked(question: &PlantQuestion) -> Result<Option<RangeInclusive<NaiveDat
         return Ok(None);
     };
     let to = to.unwrap_or(from);
-    if to < from || to - from > MOST_DAYS {
+    if to < from || *to - *from > MOST_DAYS {
         let detail = "give show_to on or after show_from, and at most 92 days later";
         return Err(Problem::new(Code::InvalidQuery, detail).at("show_to", "out-of-range", detail));
     }
-    Ok(Some(from..=to))
+    Ok(Some(*from..=*to))
 }
 
 fn visible_plant(conn: &mut Conn, asker: &Actor, id: PlantId) -> Result<Option<PooledPlant>, DbError> {
@@ -129,7 +130,7 @@ pub async fn of_region(
     let environment = house(environment, heated_to_c, &mut found);
     as_query(found)?;
     let today = app.clock.today();
-    let stopped_on = question.stopped_on.unwrap_or_else(|| usual_stop(today));
+    let stopped_on = question.stopped_on.map_or_else(|| usual_stop(today), NaiveDate::from);
     let pooled = PooledRecords::of(&app).await?;
     let groups = match (&cultivar, question.plant_group) {
         (Some((_, _, group)), _) => vec![*group],

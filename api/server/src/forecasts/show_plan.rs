@@ -58,7 +58,8 @@ pub async fn show_plan(
         .read(move |conn| {
             let mut found = Findings::default();
             let (named, days) = ((question.show_on, question.show_id), 1..=i64::from(HORIZON));
-            let show_on = show_day(conn, &asker, named, (as_of, days), &mut found)?;
+            let show_on =
+                show_day(conn, &asker, (named.0.map(NaiveDate::from), named.1), (as_of, days), &mut found)?;
             as_query(found)?;
             let show_on =
                 show_on.ok_or_else(|| Problem::new(Code::InvalidQuery, "Give the day of the show."))?;

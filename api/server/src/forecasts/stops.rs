@@ -98,7 +98,13 @@ impl Asked {
     ) -> Result<Self, Problem> {
         let mut found = Findings::default();
         let days = i64::from(LATEST_STOP)..=FURTHEST_SHOW;
-        let show_on = show_day(conn, asker, (question.show_on, question.show_id), (as_of, days), &mut found)?;
+        let show_on = show_day(
+            conn,
+            asker,
+            (question.show_on.map(NaiveDate::from), question.show_id),
+            (as_of, days),
+            &mut found,
+        )?;
         let region_id = region(conn, asker.member, question.region_id, &mut found)?;
         let cultivar = match question.cultivar_id {
             Some(id) => {

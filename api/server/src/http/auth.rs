@@ -142,6 +142,11 @@ fn identity(request: &HttpRequest) -> Result<Option<Auth>, Problem> {
     }
 }
 
+/// Whose request it is, where somebody is logged in.
+pub(super) fn asker(request: &HttpRequest) -> Option<MemberId> {
+    identity(request).ok().flatten().map(|auth| auth.member)
+}
+
 fn required(request: &HttpRequest) -> Result<Auth, Problem> {
     identity(request)?.ok_or_else(|| {
         Problem::new(

@@ -11,18 +11,33 @@ use serde::de::DeserializeOwned;
 use serde_json::Value;
 
 use super::idempotency::Ticket;
-use super::problem::{Code, FieldError, Problem};
+use super::problem::{Code, FieldError, MOST_CHARACTERS, MOST_FINDINGS, Problem, cut};
 use super::upload::read_body;
 use crate::app::Limits;
 
 /// What is wrong with a body, collected field by field.
 #[derive(Debug, Default)]
-pub struct Findings(Vec<FieldError>);
+pub struct Findings {
+    /// The first [`MOST_FINDINGS`].
+    named: Vec<FieldError>,
+    /// How many there are beyond those.
+    more: usize,
+}
+
+/// Most bytes that are gone through to find everything wrong with one body: a body is read once more for
+/// every finding.
+const MOST_READ: usize = 8 * 1024 * 1024;
+/// Most characters of a word that is told back.
+const ECHOED: usize = 60;
 
 impl Findings {
     /// Notes one thing wrong with the field at `pointer`.
     pub fn add(&mut self, pointer: &str, code: &str, detail: impl Into<String>) {
-        self.0.push(FieldError { pointer: pointer.to_owned(), code: code.to_owned(), detail: detail.into() });
+        if self.named.len() < MOST_FINDINGS {
+            self.named.push(FieldError::new(pointer, code, &detail.into()));
+        } else {
+            self.more += 1;
+        }
     }
 
     /// Text of `least` to `most` characters, white space at the ends not counted.
@@ -37,6 +52,9 @@ impl Findings {
         }
         if text.chars().any(|c| c.is_control() && !matches!(c, '\n' | '\r' | '\t')) {
             self.add(pointer, "control-character", "must not hold control characters");
+        }
+        if text.chars().any(storksbill_domain::names::turns_writing) {
+            self.add(pointer, "control-character", "must not hold marks that turn the direction of writing");
         }
     }
 
@@ -63,7 +81,7 @@ impl Findings {
 
     /// Ends a check: all findings as one problem, or none.
     pub fn into_result(self) -> Result<(), Problem> {
-        if self.0.is_empty() { Ok(()) } else { Err(Problem::fields(self.0)) }
+        if self.named.is_empty() { Ok(()) } else { Err(Problem::fields(self.named).and_more(self.more)) }
     }
 }
 
@@ -99,12 +117,13 @@ impl<T: DeserializeOwned + Check + 'static> FromRequest for Valid<T> {
                 ));
             }
             let limit = Limits::of(&request).json_bytes;
-            let bytes = read_body(payload, limit).await?;
+            let bytes = read_body(&request, payload, limit).await?;
             let ticket = Ticket::of(&request, &bytes)?;
             let value = serde_json::from_slice(&bytes).map_err(|error| {
                 Problem::new(Code::MalformedJson, format!("The body is not JSON: {error}."))
             })?;
-            Ok(Self { value: read(value)?, ticket })
+            let tries = (MOST_READ / bytes.len().max(1)).clamp(8, 200);
+            Ok(Self { value: read(value, tries)?, ticket })
         })
     }
 }
@@ -113,38 +132,53 @@ impl<T: DeserializeOwned + Check + 'static> FromRequest for Valid<T> {
 ///
 /// Serde stops at the first field of a wrong type. On that path alone the finding is noted, the field is
 /// replaced by something of another type, and the reading goes on, so that the caller hears of everything
-/// in one answer.
-pub fn read<T: DeserializeOwned + Check>(mut value: Value) -> Result<T, Problem> {
+/// in one answer; `tries` times at most, and never again where nothing changed.
+pub fn read<T: DeserializeOwned + Check>(mut value: Value, tries: usize) -> Result<T, Problem> {
     let mut found = Findings::default();
     if !value.is_object() {
         // Serde would take an array for a record without names.
         found.add("", "wrong-type", "must be a JSON object");
-        return Err(Problem::fields(found.0));
+        return found.into_result().and(Err(Problem::new(Code::MalformedJson, "The body cannot be read.")));
     }
     let mut replaced: BTreeMap<String, usize> = BTreeMap::new();
-    for _ in 0..200 {
+    for _ in 0..tries {
         let error = match serde_path_to_error::deserialize::<_, T>(&value) {
             Ok(body) => {
                 let mut checked = Findings::default();
                 body.check(&mut checked);
+                found.more += checked.more;
                 // What was said of a replaced field is about the stand-in, not about the caller's value.
-                found.0.extend(checked.0.into_iter().filter(|error| !replaced.contains_key(&error.pointer)));
+                for error in checked.named.into_iter().filter(|error| !replaced.contains_key(&error.pointer))
+                {
+                    found.add(&error.pointer, &error.code, error.detail);
+                }
                 return found.into_result().map(|()| body);
             }
             Err(error) => error,
         };
+        if found.named.len() == MOST_FINDINGS {
+            break;
+        }
         let place = pointer_of(error.path());
         let message = error.inner().to_string();
-        if let Some(name) = quoted_after(&message, "missing field ") {
-            let pointer = format!("{place}/{name}");
+        // Serde's own words stand at the start; what the caller wrote can only come after them.
+        let changed = if let Some(name) = message.strip_prefix("missing field `").and_then(name_in) {
+            let pointer = format!("{place}/{}", escaped(name));
+            if replaced.contains_key(&pointer) {
+                break;
+            }
             found.add(&pointer, "required", "is required");
-            put(&mut value, &pointer, Value::Null);
+            let changed = put(&mut value, &pointer, Value::Null);
             replaced.insert(pointer, 0);
-        } else if let Some(name) = quoted_after(&message, "unknown field ") {
-            let pointer =
-                if place.ends_with(&format!("/{name}")) { place } else { format!("{place}/{name}") };
+            changed
+        } else if let Some(name) = message.strip_prefix("unknown field `").and_then(name_in) {
+            let name = escaped(name);
+            let pointer = match place.strip_suffix(&name) {
+                Some(parent) if parent.ends_with('/') => place,
+                _ => format!("{place}/{name}"),
+            };
             found.add(&pointer, "unknown-field", in_plain_words(&message));
-            remove(&mut value, &pointer);
+            remove(&mut value, &pointer)
         } else {
             let tried = replaced.entry(place.clone()).or_insert_with(|| {
                 found.add(&place, code_of(&message), in_plain_words(&message));
@@ -152,7 +186,10 @@ pub fn read<T: DeserializeOwned + Check>(mut value: Value) -> Result<T, Problem>
             });
             let Some(stand_in) = stand_ins(&message).into_iter().nth(*tried) else { break };
             *tried += 1;
-            put(&mut value, &place, stand_in);
+            put(&mut value, &place, stand_in)
+        };
+        if !changed {
+            break;
         }
     }
     match found.into_result() {
@@ -161,11 +198,22 @@ pub fn read<T: DeserializeOwned + Check>(mut value: Value) -> Result<T, Problem>
     }
 }
 
+/// The name that serde quotes, from behind its first back-tick: it may hold back-ticks itself, and serde's
+/// own words come last.
+fn name_in(rest: &str) -> Option<&str> {
+    let end = [rest.rfind("`, expected "), rest.rfind("`, there are no fields")].into_iter().flatten().max();
+    rest.get(..end.or_else(|| rest.rfind('`'))?)
+}
+
+fn escaped(name: &str) -> String {
+    name.replace('~', "~0").replace('/', "~1")
+}
+
 /// Values to try in place of one of a wrong type; a word the message itself offers comes first.
 fn stand_ins(message: &str) -> Vec<Value> {
     let mut all: Vec<Value> = Vec::new();
-    if let Some((_, offered)) = message.split_once("expected") {
-        all.extend(quoted_after(offered, "").map(Value::from));
+    if let Some((_, offered)) = message.rsplit_once("expected") {
+        all.extend(offered.split('`').nth(1).map(Value::from));
     }
     all.extend([
         Value::from(1),
@@ -184,16 +232,6 @@ fn stand_ins(message: &str) -> Vec<Value> {
     all
 }
 
-/// The first text between back-ticks after `before`.
-fn quoted_after<'m>(message: &'m str, before: &str) -> Option<&'m str> {
-    let start = message.find(before)?;
-    let rest = message.get(start + before.len()..)?;
-    let mut parts = rest.split('`');
-    let lead = parts.next()?;
-    // `missing field ` is followed by its name at once; the open search takes the first name anywhere.
-    if before.is_empty() || lead.is_empty() { parts.next() } else { None }
-}
-
 fn code_of(message: &str) -> &'static str {
     if message.starts_with("unknown variant") || message.contains("not one of") {
         "unknown-word"
@@ -205,7 +243,7 @@ fn code_of(message: &str) -> &'static str {
 }
 
 fn in_plain_words(message: &str) -> String {
-    let mut text = message.to_owned();
+    let mut text = with_short_echo(message);
     for (rust, plain) in [
         ("unknown variant", "unknown word"),
         ("expected i32", "expected a whole number"),
@@ -224,10 +262,20 @@ fn in_plain_words(message: &str) -> String {
     text
 }
 
+/// A message in which the word it quotes first is cut, so that what would have been taken is still told.
+fn with_short_echo(message: &str) -> String {
+    let Some((before, rest)) = message.split_once('`') else { return cut(message, MOST_CHARACTERS) };
+    let Some(end) = rest.rfind("`, expected ").or_else(|| rest.find('`')) else {
+        return cut(message, MOST_CHARACTERS);
+    };
+    let (word, after) = rest.split_at(end);
+    cut(&format!("{before}`{}{after}", cut(word, ECHOED)), MOST_CHARACTERS)
+}
+
 fn pointer_of(path: &serde_path_to_error::Path) -> String {
     use serde_path_to_error::Segment;
     path.iter().fold(String::new(), |pointer, segment| match segment {
-        Segment::Map { key } => format!("{pointer}/{}", key.replace('~', "~0").replace('/', "~1")),
+        Segment::Map { key } => format!("{pointer}/{}", escaped(key)),
         Segment::Seq { index } => format!("{pointer}/{index}"),
         Segment::Enum { .. } | Segment::Unknown => pointer,
     })
@@ -238,24 +286,27 @@ fn split_last(pointer: &str) -> (&str, String) {
     (parent, name.replace("~1", "/").replace("~0", "~"))
 }
 
-fn put(value: &mut Value, pointer: &str, new: Value) {
+/// Whether there was a place to put it.
+fn put(value: &mut Value, pointer: &str, new: Value) -> bool {
     if pointer.is_empty() {
         *value = new;
+        true
     } else if let Some(old) = value.pointer_mut(pointer) {
         *old = new;
+        true
     } else {
         let (parent, name) = split_last(pointer);
-        if let Some(Value::Object(fields)) = value.pointer_mut(parent) {
-            fields.insert(name, new);
-        }
+        let Some(Value::Object(fields)) = value.pointer_mut(parent) else { return false };
+        fields.insert(name, new);
+        true
     }
 }
 
-fn remove(value: &mut Value, pointer: &str) {
+/// Whether there was such a field.
+fn remove(value: &mut Value, pointer: &str) -> bool {
     let (parent, name) = split_last(pointer);
-    if let Some(Value::Object(fields)) = value.pointer_mut(parent) {
-        fields.remove(&name);
-    }
+    let Some(Value::Object(fields)) = value.pointer_mut(parent) else { return false };
+    fields.remove(&name).is_some()
 }
 
 #[cfg(test)]
@@ -300,14 +351,14 @@ mod tests {
     }
 
     fn findings(body: &str) -> Vec<(String, String)> {
-        let problem = read::<Sample>(serde_json::from_str(body).unwrap()).unwrap_err();
+        let problem = read::<Sample>(serde_json::from_str(body).unwrap(), 200).unwrap_err();
         problem.errors().iter().map(|e| (e.pointer.clone(), e.code.clone())).collect()
     }
 
     #[test]
     fn a_good_body_is_read() {
         let body = r#"{"name":"Quay","how_many":3,"plant_group":"regal","got_on":"2026-02-01","parts":[{"size":1}]}"#;
-        let sample: Sample = read(serde_json::from_str(body).unwrap()).unwrap();
+        let sample: Sample = read(serde_json::from_str(body).unwrap(), 200).unwrap();
         assert_eq!((sample.how_many, sample.parts.len()), (3, 1));
     }
 
@@ -330,6 +381,25 @@ mod tests {
         ];
         let expected: Vec<_> = expected.iter().map(|(a, b)| ((*a).to_owned(), (*b).to_owned())).collect();
         assert_eq!(found, expected);
+    }
+
+    #[test]
+    fn a_name_that_looks_like_the_parsers_own_words_is_one_finding() {
+        let long = "z".repeat(200_000);
+        for name in [
+            format!("missing field `{long}"),
+            format!("missing field `{long}`"),
+            format!("unknown field `a`, expected `{long}"),
+            format!("`, expected `{long}"),
+            format!("a/~b`{long}"),
+        ] {
+            let mut body = serde_json::json!({"name": "Quay", "how_many": 3, "plant_group": "regal"});
+            body.as_object_mut().unwrap().insert(name.clone(), Value::from(1));
+            let problem = read::<Sample>(body, 200).unwrap_err();
+            let codes: Vec<_> = problem.errors().iter().map(|e| e.code.as_str()).collect();
+            assert_eq!(codes, ["unknown-field"], "{}", cut(&name, 60));
+            assert!(problem.errors().iter().all(|e| e.detail.contains("expected")));
+        }
     }
 
     #[test]

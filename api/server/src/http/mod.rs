@@ -1,6 +1,7 @@
 //! The kit every endpoint is built from; nothing here knows a noun of the trade.
 
 pub mod auth;
+pub mod connections;
 pub mod cors;
 pub mod etag;
 pub mod fallback;
@@ -12,4 +13,5 @@ pub mod patch;
 pub mod problem;
 pub mod reply;
 pub mod request_id;
+pub mod safe;
 pub mod upload;

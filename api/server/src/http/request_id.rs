@@ -30,7 +30,7 @@ pub async fn assign<B: MessageBody + 'static>(
         _ => Uuid::now_v7().simple().to_string(),
     };
     let method = request.method().clone();
-    let path = logged(request.path()).to_owned();
+    let path = logged(request.path());
     let started = std::time::Instant::now();
     let result = REQUEST_ID.scope(id.clone(), next.call(request)).await;
     let mut response = match result {
@@ -57,10 +57,63 @@ pub async fn assign<B: MessageBody + 'static>(
 }
 
 /// The address as it is logged: that of a member's calendar is its key.
-fn logged(path: &str) -> &str {
-    if path.starts_with("/api/v1/calendars/") { "/api/v1/calendars/{secret}/own.ics" } else { path }
+///
+/// However it is spelt: letters may be written as `%63`, and that again as `%2563`, which is no address here and holds
+/// the secret all the same.
+fn logged(path: &str) -> String {
+    let mut plain = path.as_bytes().to_vec();
+    loop {
+        if plain.to_ascii_lowercase().windows(9).any(|part| part == b"calendars") {
+            return "/api/v1/calendars/{secret}/own.ics".to_owned();
+        }
+        let decoded = decoded(&plain);
+        if decoded == plain {
+            return path.to_owned();
+        }
+        plain = decoded;
+    }
+}
+
+fn decoded(text: &[u8]) -> Vec<u8> {
+    let digit = |byte: u8| char::from(byte).to_digit(16).and_then(|digit| u8::try_from(digit).ok());
+    let mut plain = Vec::with_capacity(text.len());
+    let mut rest = text;
+    while let Some((first, after)) = rest.split_first() {
+        if let (b'%', [high, low, behind @ ..]) = (first, after)
+            && let (Some(high), Some(low)) = (digit(*high), digit(*low))
+        {
+            plain.push(high * 16 + low);
+            rest = behind;
+        } else {
+            plain.push(*first);
+            rest = after;
+        }
+    }
+    plain
 }
 
 fn is_plain(id: &str) -> bool {
     (8..=64).contains(&id.len()) && id.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-')
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_secret_of_a_calendar_is_not_logged_under_any_spelling() {
+        for path in [
+            "/api/v1/calendars/k9/own.ics",
+            "/api/v1/%63alendars/k9/own.ics",
+            "/api/v1/%63%61%6C%65ndar%73/k9/own.ics",
+            "/api/v1/%2563alendars/k9/own.ics",
+            "/api/%76%31//Calendars/k9",
+            "/calendars%2Fk9",
+        ] {
+            assert!(!logged(path).contains("k9"), "{path}");
+        }
+        for path in ["/api/v1/members/me/calendar", "/api/v1/shows/%", "/100%25", "/%zz%4"] {
+            assert_eq!(logged(path), path);
+        }
+    }
 }

@@ -49,7 +49,7 @@ pub async fn list(
 
 /// See a job
 ///
-/// Whoever asked for it, or an administrator. Ask again until `state` is `done` or `failed`.
+/// Whoever asked for it, alone or with others, or an administrator. Ask again until `state` is `done` or `failed`.
 #[utoipa::path(
     tag = "jobs",
     security(("session" = [])),
@@ -58,9 +58,14 @@ pub async fn list(
 #[get("/jobs/{job_id}")]
 pub async fn one(auth: Auth, app: web::Data<App>, path: web::Path<JobId>) -> Result<Reply, Problem> {
     let id = path.into_inner();
-    let job = app.db.glance(move |conn| Ok::<_, Problem>(jobs::find(conn, id)?)).await?;
-    let job = job
-        .filter(|job| policy::may_see_job(&auth, job.asked_by))
-        .ok_or_else(|| Problem::not_found("job"))?;
-    Reply::ok(&JobOut::of(job))
+    app.db
+        .glance(move |conn| {
+            let job = jobs::find(conn, id)?.ok_or_else(|| Problem::not_found("job"))?;
+            let asked_too = jobs::is_asker(conn, id, auth.member)?;
+            if !asked_too && !policy::may_see_job(&auth, job.asked_by) {
+                return Err(Problem::not_found("job"));
+            }
+            Reply::ok(&JobOut::of(job))
+        })
+        .await
 }

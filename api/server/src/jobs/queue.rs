@@ -16,7 +16,7 @@ pub(super) const LEASE: TimeDelta = TimeDelta::seconds(60);
 const ATTEMPTS: i32 = 3;
 
 /// Puts a job in, inside a transaction of the caller's. Where one of the same kind and subject waits already,
-/// that one is given instead: doing the work twice in a row would change nothing.
+/// that one is given instead, and is theirs to see as well: doing the work twice in a row would change nothing.
 pub fn enqueue(
     conn: &mut Conn,
     kind: JobKind,
@@ -25,6 +25,9 @@ pub fn enqueue(
     now: DateTime<Utc>,
 ) -> Result<Job, DbError> {
     if let Some(waiting) = jobs::waiting(conn, kind, subject)? {
+        if let Some(member) = asked_by.filter(|member| waiting.asked_by != Some(*member)) {
+            jobs::add_asker(conn, waiting.id, member)?;
+        }
         return Ok(waiting);
     }
     let job = Job {

@@ -48,7 +48,9 @@ pub async fn create_administrator(db: &Db, email: &str, name: &str, password: St
     if !storksbill_domain::names::is_email(email) {
         return Err(format!("{email} is not an e-mail address"));
     }
-    if name.trim().is_empty() || name.trim().chars().any(char::is_control) {
+    if name.trim().is_empty()
+        || name.trim().chars().any(|c| c.is_control() || storksbill_domain::names::turns_writing(c))
+    {
         return Err("the name must not be empty or hold control characters".to_owned());
     }
     if password.chars().count() < crate::sessions::PASSWORD_LEAST {

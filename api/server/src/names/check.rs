@@ -46,7 +46,8 @@ fn told(asked: &NameIn, known: &[KnownName]) -> Result<NameOut, Problem> {
     let mut findings = parsed.findings;
     // Places in the text are told of the text as it was given.
     let offset = asked.name.find(epithet.as_str()).filter(|_| !epithet.is_empty()).unwrap_or(0);
-    let (mut of_epithet, near) = against(&epithet, asked.published_on, known, asked.cultivar_id, &genus);
+    let (mut of_epithet, near) =
+        against(&epithet, asked.published_on.map(NaiveDate::from), known, asked.cultivar_id, &genus);
     for finding in &mut of_epithet {
         finding.span = finding.span.start + offset..finding.span.end + offset;
     }

@@ -1,8 +1,9 @@
 //! What is taken and sent.
 
-use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
+use chrono::{DateTime, NaiveDateTime, Utc};
 use serde::{Deserialize, Serialize};
 use storksbill_db::rows::cultivar_names::OtherName;
+use storksbill_domain::day::Day;
 use storksbill_domain::ids::{CultivarId, CultivarNameId, MemberId};
 use storksbill_domain::names;
 use storksbill_domain::nomenclature::{Finding, Likeness, PlantName, Severity, Style, format};
@@ -23,7 +24,7 @@ pub struct NameIn {
     pub name: String,
     /// The day it was published, where it was; rules that came later do not bind it. Leave it out for a new name.
     #[serde(default)]
-    pub published_on: Option<NaiveDate>,
+    pub published_on: Option<Day>,
     /// The cultivar of the register whose name it is, so that it is not held against itself.
     #[serde(default)]
     pub cultivar_id: Option<CultivarId>,

@@ -11,13 +11,14 @@ use crate::app::App;
 use crate::http::auth::Auth;
 use crate::http::page::{List, Page, Place};
 use crate::http::problem::{Code, Problem};
+use storksbill_domain::day::Day;
 
 /// Which notices.
 #[derive(Debug, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 pub struct NoticeSearch {
     /// Only those about this day or one before it.
-    pub due_by: Option<NaiveDate>,
+    pub due_by: Option<Day>,
     /// Only those that are done, or are not; both when not given.
     pub done: Option<bool>,
 }
@@ -41,11 +42,11 @@ pub async fn list(
     let after = page
         .after
         .clone()
-        .map(|Place(day, id)| day.parse::<NaiveDate>().map(|day| (day, id)))
+        .map(|Place(day, id)| day.parse::<Day>().map(|day| (day.into(), id)))
         .transpose()
         .map_err(|_other_list| Problem::new(Code::BadCursor, "This cursor belongs to another list."))?;
     let limit = page.probe();
-    let filter = Filter { due_by: search.due_by, done: search.done };
+    let filter = Filter { due_by: search.due_by.map(NaiveDate::from), done: search.done };
     let own = app
         .db
         .read(move |conn| {

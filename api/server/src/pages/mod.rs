@@ -14,11 +14,16 @@ mod problems;
 mod season;
 pub(crate) mod text;
 
+use std::time::Duration;
+
 use actix_web::http::StatusCode;
 use actix_web::http::header::{
     CACHE_CONTROL, CONTENT_SECURITY_POLICY, CONTENT_TYPE, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
 };
 use actix_web::{HttpResponse, HttpResponseBuilder, web};
+
+use storksbill_db::DbError;
+use storksbill_db::rows::settings;
 
 use crate::app::App;
 use crate::openapi::Description;
@@ -39,7 +44,8 @@ pub fn routes(config: &mut web::ServiceConfig) {
         .route("/problems", web::get().to(problems::page))
         .route("/assets/{name}", web::get().to(assets::file))
         .route("/openapi.json", web::get().to(openapi_json))
-        .route("/health", web::get().to(health));
+        .route("/health", web::get().to(health))
+        .route("/health/ready", web::get().to(ready));
 }
 
 /// An answer that a browser must take for what it says it is.
@@ -72,6 +78,27 @@ async fn openapi_json(description: web::Data<Description>) -> HttpResponse {
         .insert_header((CONTENT_TYPE, "application/json"))
         .insert_header((CACHE_CONTROL, "no-cache"))
         .body(description.0.clone())
+}
+
+/// Longest wait for the database, of a read and of a write, before the server calls itself not ready.
+const READY_WITHIN: Duration = Duration::from_secs(3);
+
+/// Whether the records can be read and written just now: for whatever sends requests here or elsewhere.
+async fn ready(app: web::Data<App>) -> HttpResponse {
+    let read = app.db.read(|conn| settings::find(conn, "signing_secret"));
+    // An empty write takes its turn among the others and the database's own lock.
+    let write = app.db.write(|_| Ok::<_, DbError>(()));
+    let (status, words) = match tokio::time::timeout(READY_WITHIN, read).await {
+        Ok(Ok(_)) => match tokio::time::timeout(READY_WITHIN, write).await {
+            Ok(Ok(())) => (StatusCode::OK, "ready\n"),
+            _ => (StatusCode::SERVICE_UNAVAILABLE, "the database takes no writes\n"),
+        },
+        _ => (StatusCode::SERVICE_UNAVAILABLE, "the database does not answer\n"),
+    };
+    answer(status)
+        .insert_header((CACHE_CONTROL, "no-store"))
+        .content_type("text/plain; charset=utf-8")
+        .body(words)
 }
 
 /// Whether the process answers at all: for whatever watches it.

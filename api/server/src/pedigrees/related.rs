@@ -7,6 +7,7 @@ use serde::Deserialize;
 use storksbill_db::Conn;
 use storksbill_db::rows::lines::Line;
 use storksbill_db::rows::plants;
+use storksbill_domain::day::Year;
 use storksbill_domain::ids::{CultivarId, IndividualId, MemberId};
 use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{IndividualKind, PlantGroup};
@@ -45,7 +46,7 @@ pub struct Which {
     /// Only cultivars of this group.
     pub plant_group: Option<PlantGroup>,
     /// Only cultivars raised in this year or later.
-    pub raised_since: Option<i32>,
+    pub raised_since: Option<Year>,
 }
 
 /// Who is meant by [`Which`], read from the records once.
@@ -73,7 +74,7 @@ impl Circle {
             IndividualKind::Seedling => among == Among::Mine && line.owner == Some(self.member),
         });
         held && plant_group.is_none_or(|group| line.plant_group == Some(group))
-            && raised_since.is_none_or(|year| line.raised_year.is_some_and(|raised| raised >= year))
+            && raised_since.is_none_or(|year| line.raised_year.is_some_and(|raised| raised >= *year))
     }
 
     /// All of them that the asker may see.

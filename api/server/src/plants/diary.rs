@@ -4,6 +4,7 @@ use actix_web::{HttpRequest, delete, get, patch, post, web};
 use chrono::NaiveDate;
 use storksbill_db::Conn;
 use storksbill_db::rows::plants::{self, DiaryEntry, Plant};
+use storksbill_domain::day::Day;
 use storksbill_domain::ids::{DiaryId, PlantId};
 
 use super::dto::{DiaryIn, DiaryOut, DiaryPatch};
@@ -48,10 +49,10 @@ pub async fn list(
 
 fn place_of(place: &Place) -> Result<(NaiveDate, String), Problem> {
     let Place(day, id) = place;
-    let day = day.parse().map_err(|_not_a_day| {
+    let day: Day = day.parse().map_err(|_not_a_day| {
         Problem::new(Code::BadCursor, "Send `next_cursor` of this list's page before, unchanged.")
     })?;
-    Ok((day, id.clone()))
+    Ok((day.into(), id.clone()))
 }
 
 /// See a diary record

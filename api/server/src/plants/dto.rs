@@ -3,6 +3,7 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use storksbill_db::rows::plants::{DiaryEntry, Held, Plant};
+use storksbill_domain::day::Day;
 use storksbill_domain::ids::{CultivarId, DiaryId, MemberId, PlantId, RegionId};
 use storksbill_domain::names;
 use storksbill_domain::words::{DiaryKind, Environment, GrowthForm, PlantGroup, Visibility};
@@ -51,7 +52,7 @@ pub struct PlantIn {
     pub source_member_id: Option<MemberId>,
     /// The day it was got, from 1900 to today.
     #[serde(default)]
-    pub got_on: Option<NaiveDate>,
+    pub got_on: Option<Day>,
     /// Who may see it and its diary; the society when not given.
     #[serde(default = "society")]
     pub visibility: Visibility,
@@ -89,7 +90,7 @@ impl PlantIn {
             form: self.form,
             source_plant_id: self.source_plant_id,
             source_member_id: self.source_member_id,
-            got_on: self.got_on,
+            got_on: self.got_on.map(NaiveDate::from),
             visibility: self.visibility,
             version: 1,
             created_at: now.naive_utc(),
@@ -152,8 +153,8 @@ pub struct PlantPatch {
     pub source_member_id: Patch<MemberId>,
     /// The day it was got: not after today, nor after the first record of its diary.
     #[serde(default)]
-    #[schema(value_type = Option<NaiveDate>)]
-    pub got_on: Patch<NaiveDate>,
+    #[schema(value_type = Option<Day>)]
+    pub got_on: Patch<Day>,
     /// Who may see it and its diary.
     #[serde(default)]
     #[schema(value_type = Option<Visibility>)]
@@ -208,7 +209,7 @@ impl PlantPatch {
         self.heated_to_c.clone().apply(&mut plant.heated_to_c);
         self.source_plant_id.clone().apply(&mut plant.source_plant_id);
         self.source_member_id.clone().apply(&mut plant.source_member_id);
-        self.got_on.clone().apply(&mut plant.got_on);
+        self.got_on.clone().map(NaiveDate::from).apply(&mut plant.got_on);
         plant
     }
 }
@@ -314,7 +315,7 @@ impl PlantOut {
 pub struct DiaryIn {
     /// The day it tells of: not before the plant was got, at the latest tomorrow (it is tomorrow already in
     /// some zones).
-    pub day: NaiveDate,
+    pub day: Day,
     /// What it tells.
     pub kind: DiaryKind,
     /// How many plants or blooms it concerns, where that is counted. A `loss` counts no more plants than are
@@ -349,7 +350,7 @@ impl DiaryIn {
         DiaryEntry {
             id: DiaryId::fresh(),
             plant_id,
-            day: self.day,
+            day: self.day.into(),
             kind: self.kind,
             how_many: self.how_many,
             pot_um: self.pot_mm.and_then(pots::micrometres),
@@ -366,8 +367,8 @@ impl DiaryIn {
 pub struct DiaryPatch {
     /// The day it tells of.
     #[serde(default)]
-    #[schema(value_type = Option<NaiveDate>)]
-    pub day: Patch<NaiveDate>,
+    #[schema(value_type = Option<Day>)]
+    pub day: Patch<Day>,
     /// What it tells.
     #[serde(default)]
     #[schema(value_type = Option<DiaryKind>)]
@@ -405,7 +406,7 @@ impl DiaryPatch {
     pub(super) fn applied_to(&self, entry: &DiaryEntry) -> DiaryEntry {
         let mut entry = entry.clone();
         if let Some(day) = self.day.value() {
-            entry.day = *day;
+            entry.day = (*day).into();
         }
         if let Some(kind) = self.kind.value() {
             entry.kind = *kind;

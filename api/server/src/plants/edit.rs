@@ -41,7 +41,7 @@ pub async fn create(auth: Auth, app: web::Data<App>, body: Valid<PlantIn>) -> Re
                 let references = References::of(&value);
                 Known::load(conn, &auth, &[references])?.check(&references, &mut found);
                 if let Some(day) = value.got_on {
-                    rules::got_on(day, today, None, &mut found);
+                    rules::got_on(*day, today, None, &mut found);
                 }
                 if value.region_id.is_none() {
                     value.region_id = members::find(conn, auth.member)?.and_then(|member| member.region_id);

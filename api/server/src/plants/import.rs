@@ -24,7 +24,7 @@ use crate::tables::plan::TableReport;
 /// by `cultivar` (accents and case do not matter) with its `plant_group` where several groups have that name.
 /// Where `version` is filled, a plant that was changed since that version is not overwritten.
 ///
-/// All lines are taken or none: the refusal names every bad line, with up to 1,000 reasons.
+/// All lines are taken or none: the refusal names every bad line, with up to 50 reasons and the count of the others.
 #[utoipa::path(
     tag = "plants",
     security(("session" = [])),
@@ -62,7 +62,7 @@ pub async fn plants(
 /// record that was changed since that version is not overwritten. As with single records, nothing is changed
 /// on the plants.
 ///
-/// All lines are taken or none: the refusal names every bad line, with up to 1,000 reasons.
+/// All lines are taken or none: the refusal names every bad line, with up to 50 reasons and the count of the others.
 #[utoipa::path(
     tag = "plants",
     security(("session" = [])),

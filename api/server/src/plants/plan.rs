@@ -85,10 +85,10 @@ impl PlantDraft<'_> {
     fn settle(&mut self, patch: &PlantPatch, ground: &Ground) -> Result<(), Problem> {
         self.check_agreement(ground);
         if let Some(day) = patch.got_on.value()
-            && self.before.is_none_or(|before| before.got_on != Some(*day))
+            && self.before.is_none_or(|before| before.got_on != Some(**day))
         {
             let first = self.before.and_then(|before| ground.first_days.get(&before.id)).copied();
-            self.faults.of(|found| rules::got_on(*day, ground.now.date_naive(), first, found));
+            self.faults.of(|found| rules::got_on(**day, ground.now.date_naive(), first, found));
         }
         match self.before {
             Some(before) => self.settle_edit(patch, before, ground),

@@ -1,10 +1,10 @@
 //! What growers measure in their own houses.
 
 use actix_web::{delete, get, put, web};
-use chrono::NaiveDate;
 use serde::Deserialize;
 use storksbill_db::rows::fits::{self, House, InsideReading};
 use storksbill_db::rows::places;
+use storksbill_domain::day::Day;
 use storksbill_domain::ids::{InsideReadingId, MemberId, RegionId};
 use storksbill_domain::words::Environment;
 use utoipa::IntoParams;
@@ -142,7 +142,7 @@ pub async fn list(
     let after = page
         .after
         .clone()
-        .map(|Place(day, id)| day.parse::<NaiveDate>().map(|day| (day, id)))
+        .map(|Place(day, id)| day.parse::<Day>().map(|day| (day.into(), id)))
         .transpose()
         .map_err(|_other_list| Problem::new(Code::BadCursor, "This cursor belongs to another list."))?;
     let limit = page.probe();
@@ -166,9 +166,9 @@ pub async fn list(
 #[serde(deny_unknown_fields)]
 pub struct Forgetting {
     /// First day.
-    from: NaiveDate,
+    from: Day,
     /// Last day.
-    to: NaiveDate,
+    to: Day,
 }
 
 /// Forget what you measured in your houses
@@ -188,7 +188,7 @@ pub async fn forget(auth: Auth, app: web::Data<App>, days: web::Query<Forgetting
     }
     app.db
         .write(move |conn| {
-            fits::delete_own_inside_readings(conn, auth.member, from, to)?;
+            fits::delete_own_inside_readings(conn, auth.member, from.into(), to.into())?;
             Ok(Reply::no_content())
         })
         .await

@@ -4,9 +4,10 @@ use std::fmt::Write;
 
 use actix_web::http::header::{Accept, CACHE_CONTROL, Header, HeaderValue, VARY};
 use actix_web::{HttpRequest, HttpResponse, Responder, get, put, web};
-use chrono::{Datelike, Days, NaiveDate};
+use chrono::{Days, NaiveDate};
 use serde::Deserialize;
 use storksbill_db::rows::places::{self, Reading};
+use storksbill_domain::day::Day;
 use storksbill_domain::ids::StationId;
 use storksbill_domain::words::WeatherFormat;
 use utoipa::IntoParams;
@@ -44,8 +45,9 @@ pub struct Taking {
 /// starts with a line that names its columns, in any order: `day,min_c,max_c` and, where measured,
 /// `rain_mm,humidity_pct`. A day that was there already is replaced; days that are not mentioned stay; so
 /// the same upload can be sent again. All is written, or nothing: every bad row is reported at once, as
-/// `line 17` of the CSV table or file, or `/16` of the JSON array (the first 1,000 faults; the rest are counted).
-/// With `skip_bad=true` the good rows are written and the bad ones reported with the answer.
+/// `line 17` of the CSV table or file, or `/16` of the JSON array (the first 50 faults; the rest are counted).
+/// With `skip_bad=true` the good rows are written and the bad ones reported with the answer, the first
+/// 1,000 of them.
 ///
 /// A row is bad where a date is no date, is more than a day ahead or stands in an earlier row too; where a
 /// number is no number; where a temperature is not within −60 to 60, rain 0 to 2000, humidity 0 to 100; or
@@ -111,9 +113,9 @@ pub(super) async fn read(
 #[into_params(parameter_in = Query)]
 pub struct Span {
     /// First day; 365 days up to `to` when not given.
-    from: Option<NaiveDate>,
+    from: Option<Day>,
     /// Last day; today when not given.
-    to: Option<NaiveDate>,
+    to: Option<Day>,
 }
 
 /// List a station's readings
@@ -165,13 +167,12 @@ pub async fn list(
 
 impl Span {
     pub(super) fn days(&self, today: NaiveDate) -> Result<(NaiveDate, NaiveDate), Problem> {
-        for (name, day) in [("from", self.from), ("to", self.to)] {
-            if day.is_some_and(|day| !(1..=9999).contains(&day.year())) {
-                return Err(bad_span(name, "must be a day of the years 1 to 9999"));
-            }
-        }
-        let to = self.to.unwrap_or(today);
-        let from = self.from.or_else(|| to.checked_sub_days(Days::new(USUAL_DAYS - 1))).unwrap_or(to);
+        let to = self.to.map_or(today, NaiveDate::from);
+        let from = self
+            .from
+            .map(NaiveDate::from)
+            .or_else(|| to.checked_sub_days(Days::new(USUAL_DAYS - 1)))
+            .unwrap_or(to);
         if from > to {
             return Err(bad_span("from", "must not be after `to`"));
         }

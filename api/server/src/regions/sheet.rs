@@ -7,8 +7,8 @@ use std::collections::{BTreeSet, HashMap};
 use std::fmt::Write;
 
 use chrono::{NaiveDate, TimeDelta};
-use serde::de::{Deserializer, SeqAccess, Visitor};
-use serde_json::Value;
+use serde::Deserialize;
+use serde::de::{Deserializer, IgnoredAny, MapAccess, SeqAccess, Visitor};
 use storksbill_db::rows::places::Reading;
 use storksbill_domain::ids::StationId;
 use storksbill_domain::words::WeatherFormat;
@@ -16,7 +16,8 @@ use storksbill_forecast::calendar;
 use storksbill_forecast::ghcn::{self, LineReason};
 
 use super::dto::ReadingRow;
-use crate::http::problem::{Code, FieldError, Problem};
+use crate::http::problem::{Code, FieldError, Problem, cut};
+use crate::tables::sheet::line_of_too_many;
 
 /// Most faults that are listed one by one.
 pub(super) const LISTED: usize = 1000;
@@ -85,18 +86,15 @@ impl Sheet {
     /// The refusal of a table with bad rows, each named.
     pub(super) fn refusal(&self) -> Problem {
         let rows = self.bad_rows + self.good.len();
-        let more = match self.unlisted {
-            0 => String::new(),
-            unlisted => format!(" The first {} faults are listed, {unlisted} are not.", self.faults.len()),
-        };
         let detail = format!(
-            "{} of {rows} rows need correcting; nothing was written. Send skip_bad=true to write the others.{more}",
+            "{} of {rows} rows need correcting; nothing was written. Send skip_bad=true to write the others.",
             self.bad_rows
         );
         let problem = Problem::new(Code::InvalidFields, detail);
         self.faults
             .iter()
             .fold(problem, |problem, fault| problem.at(&fault.pointer, &fault.code, fault.detail.clone()))
+            .and_more(self.unlisted)
     }
 }
 
@@ -160,6 +158,12 @@ impl Reader {
         })?;
         // The mark that some programs put before UTF-8.
         let text = text.trim_start_matches('\u{feff}');
+        // Before anything is noted of a line.
+        let most = 2 * COLUMNS.len();
+        if let Some(line) = line_of_too_many(bytes, most) {
+            let words = format!("Line {line} has more than {most} cells; a table has {}.", self.known());
+            return Err(Problem::new(Code::MalformedCsv, words));
+        }
         let mut lines = (1..).zip(text.lines()).filter(|(_, line)| cells(line).any(|cell| !cell.is_empty()));
         let (number, header) = lines.next().ok_or_else(|| {
             Problem::new(Code::MalformedCsv, format!("The table is empty; it starts with {}.", self.known()))
@@ -222,9 +226,12 @@ impl Reader {
         Ok(self.sheet)
     }
 
-    fn json_row(&mut self, number: usize, value: &Value) {
-        let Value::Object(fields) = value else {
-            let words = format!("must be an object with the fields {}", self.known());
+    fn json_row(&mut self, number: usize, sent: &RowSent) {
+        let RowSent::Fields(fields) = sent else {
+            let words = match sent {
+                RowSent::TooMany => format!("has more than {MOST_FIELDS} fields; a row has {}", self.known()),
+                _ => format!("must be an object with the fields {}", self.known()),
+            };
             self.fault_of(number, &mut vec![("wrong-type", words)]);
             return;
         };
@@ -237,9 +244,9 @@ impl Reader {
                 continue;
             };
             *place = match value {
-                Value::Null => Cell::Empty,
-                Value::String(text) if column == 0 => Cell::Text(text),
-                Value::Number(number) if column > 0 => number.as_f64().map_or(Cell::Other, Cell::Number),
+                CellSent::Null => Cell::Empty,
+                CellSent::Text(text) if column == 0 => Cell::Text(text),
+                CellSent::Number(number) if column > 0 => Cell::Number(*number),
                 _ => Cell::Other,
             };
         }
@@ -300,7 +307,7 @@ impl Reader {
         for (code, detail) in faults.drain(..) {
             if self.sheet.faults.len() < LISTED {
                 let pointer = self.pointer(number);
-                self.sheet.faults.push(FieldError { pointer, code: code.to_owned(), detail });
+                self.sheet.faults.push(FieldError::new(&pointer, code, &detail));
             } else {
                 self.sheet.unlisted += 1;
             }
@@ -322,7 +329,8 @@ impl Reader {
         let mut columns = Vec::new();
         for name in cells(header) {
             match self.known.iter().position(|column| column.eq_ignore_ascii_case(name)) {
-                None => faults.push(("unknown-column", format!("`{name}` is not one of {}", self.known()))),
+                None => faults
+                    .push(("unknown-column", format!("`{}` is not one of {}", cut(name, 60), self.known()))),
                 Some(column) if columns.contains(&column) => {
                     faults.push(("duplicate-column", format!("`{name}` stands twice")));
                 }
@@ -363,11 +371,116 @@ impl<'de> Visitor<'de> for Reader {
 
     fn visit_seq<A: SeqAccess<'de>>(mut self, mut rows: A) -> Result<Sheet, A::Error> {
         let mut number = 0;
-        while let Some(row) = rows.next_element::<Value>()? {
+        while let Some(row) = rows.next_element::<RowSent>()? {
             self.json_row(number, &row);
             number += 1;
         }
         Ok(self.sheet)
+    }
+}
+
+/// Most fields of a row that are looked at.
+const MOST_FIELDS: usize = 2 * COLUMNS.len();
+
+/// A row of JSON as it was sent, so far as it can be one: what no row has is read over and not kept, since
+/// JSON costs many times more to keep than to send.
+enum RowSent {
+    Fields(Vec<(String, CellSent)>),
+    TooMany,
+    Other,
+}
+
+enum CellSent {
+    Null,
+    Text(String),
+    Number(f64),
+    Other,
+}
+
+impl<'de> Deserialize<'de> for RowSent {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        struct Visit;
+        impl<'de> Visitor<'de> for Visit {
+            type Value = RowSent;
+            fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str("a row")
+            }
+            fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<RowSent, A::Error> {
+                let mut fields: Vec<(String, CellSent)> = Vec::new();
+                let mut more = false;
+                while let Some(name) = map.next_key::<String>()? {
+                    if fields.len() == MOST_FIELDS {
+                        more = true;
+                        map.next_value::<IgnoredAny>()?;
+                    } else {
+                        fields.push((cut(&name, 60), map.next_value()?));
+                    }
+                }
+                Ok(if more { RowSent::TooMany } else { RowSent::Fields(fields) })
+            }
+            fn visit_seq<A: SeqAccess<'de>>(self, mut seq: A) -> Result<RowSent, A::Error> {
+                while seq.next_element::<IgnoredAny>()?.is_some() {}
+                Ok(RowSent::Other)
+            }
+            fn visit_unit<E>(self) -> Result<RowSent, E> {
+                Ok(RowSent::Other)
+            }
+            fn visit_bool<E>(self, _: bool) -> Result<RowSent, E> {
+                Ok(RowSent::Other)
+            }
+            fn visit_i64<E>(self, _: i64) -> Result<RowSent, E> {
+                Ok(RowSent::Other)
+            }
+            fn visit_u64<E>(self, _: u64) -> Result<RowSent, E> {
+                Ok(RowSent::Other)
+            }
+            fn visit_f64<E>(self, _: f64) -> Result<RowSent, E> {
+                Ok(RowSent::Other)
+            }
+            fn visit_str<E>(self, _: &str) -> Result<RowSent, E> {
+                Ok(RowSent::Other)
+            }
+        }
+        from.deserialize_any(Visit)
+    }
+}
+
+impl<'de> Deserialize<'de> for CellSent {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        struct Visit;
+        impl<'de> Visitor<'de> for Visit {
+            type Value = CellSent;
+            fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str("a cell")
+            }
+            fn visit_unit<E>(self) -> Result<CellSent, E> {
+                Ok(CellSent::Null)
+            }
+            fn visit_bool<E>(self, _: bool) -> Result<CellSent, E> {
+                Ok(CellSent::Other)
+            }
+            fn visit_i64<E>(self, number: i64) -> Result<CellSent, E> {
+                Ok(CellSent::Number(number as f64))
+            }
+            fn visit_u64<E>(self, number: u64) -> Result<CellSent, E> {
+                Ok(CellSent::Number(number as f64))
+            }
+            fn visit_f64<E>(self, number: f64) -> Result<CellSent, E> {
+                Ok(CellSent::Number(number))
+            }
+            fn visit_str<E>(self, text: &str) -> Result<CellSent, E> {
+                Ok(CellSent::Text(cut(text, 40)))
+            }
+            fn visit_seq<A: SeqAccess<'de>>(self, mut seq: A) -> Result<CellSent, A::Error> {
+                while seq.next_element::<IgnoredAny>()?.is_some() {}
+                Ok(CellSent::Other)
+            }
+            fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<CellSent, A::Error> {
+                while map.next_entry::<IgnoredAny, IgnoredAny>()?.is_some() {}
+                Ok(CellSent::Other)
+            }
+        }
+        from.deserialize_any(Visit)
     }
 }
 

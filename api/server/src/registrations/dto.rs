@@ -3,6 +3,7 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use storksbill_db::rows::registrations::{Registration, Step, Told};
+use storksbill_domain::day::Day;
 use storksbill_domain::ids::{CultivarId, MemberId, RegistrationId, RegistrationStepId, SeedlingId};
 use storksbill_domain::words::{PlantGroup, RegistrationState, RegistrationStepKind};
 use utoipa::ToSchema;
@@ -31,7 +32,7 @@ pub struct ProposalIn {
     pub name: String,
     /// The day it was published, where it was; rules that came later do not bind it.
     #[serde(default)]
-    pub published_on: Option<NaiveDate>,
+    pub published_on: Option<Day>,
     /// What the registrar should know, up to 1,000 characters.
     #[serde(default)]
     pub words: Option<String>,

@@ -1,6 +1,7 @@
 //! What the proposer does: propose, answer, take back.
 
 use actix_web::{post, web};
+use chrono::NaiveDate;
 use storksbill_db::rows::registrations::{self, Registration};
 use storksbill_db::rows::{crosses, cultivars};
 use storksbill_db::{Conn, DbError};
@@ -40,7 +41,8 @@ pub async fn propose(auth: Auth, app: web::Data<App>, body: Valid<ProposalIn>) -
     let now = app.clock.now();
     let (asked, asker) = (value.clone(), auth.actor.clone());
     let cultivar = app.db.read(move |conn| cultivar_of(conn, &asker, &asked)).await?;
-    let (name, against) = steps::examine(&app, &auth, &value.name, value.published_on, cultivar).await?;
+    let (name, against) =
+        steps::examine(&app, &auth, &value.name, value.published_on.map(NaiveDate::from), cultivar).await?;
     app.db
         .write(move |conn| {
             ticket.once(conn, auth.member, now, |conn| {
@@ -56,7 +58,7 @@ pub async fn propose(auth: Auth, app: web::Data<App>, body: Valid<ProposalIn>) -
                     proposed_by: auth.member,
                     name_key: names::search_key(&name),
                     name: name.clone(),
-                    published_on: value.published_on,
+                    published_on: value.published_on.map(NaiveDate::from),
                     state: RegistrationState::Proposed,
                     findings: against.text()?,
                     registration_no: None,

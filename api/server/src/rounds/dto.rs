@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use storksbill_db::Conn;
 use storksbill_db::rows::rings::{self, HandOver, NamedHandOver, NamedParty, Ring};
 use storksbill_db::rows::rounds::{Attendance, Event, Round};
+use storksbill_domain::day::{Day, Moment};
 use storksbill_domain::ids::{
     ClubId, CultivarId, HandOverId, MemberId, OfferId, PlantId, RingId, RoundId, SwapEventId, WantId,
 };
@@ -48,10 +49,10 @@ pub struct RoundIn {
     pub club_id: Option<ClubId>,
     /// The day of the meeting; required where the mode is `meeting`, empty otherwise.
     #[serde(default)]
-    pub meets_on: Option<NaiveDate>,
+    pub meets_on: Option<Day>,
     /// When it freezes by itself; when not given, an officer freezes it.
     #[serde(default)]
-    pub freezes_at: Option<DateTime<Utc>>,
+    pub freezes_at: Option<Moment>,
     /// Days that members have to answer, 1 to 60; what the society set when not given.
     #[serde(default)]
     pub answer_within_days: Option<i32>,

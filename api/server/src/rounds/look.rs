@@ -4,6 +4,7 @@ use actix_web::{get, web};
 use chrono::NaiveDateTime;
 use storksbill_db::rows::rings;
 use storksbill_db::rows::rounds::{self, Round};
+use storksbill_domain::day::Moment;
 use storksbill_domain::ids::RoundId;
 
 use super::dto::{EventOut, RingOut, RoundOut, RoundWithRings};
@@ -28,9 +29,14 @@ pub async fn list(_auth: Auth, app: web::Data<App>, page: Page) -> Result<List<R
     let after = page
         .after
         .clone()
-        .map(|Place(opened_at, id)| opened_at.parse::<NaiveDateTime>().map(|opened_at| (opened_at, id)))
-        .transpose()
-        .map_err(|_other_list| Problem::new(Code::BadCursor, "This cursor belongs to another list."))?;
+        .map(|Place(opened_at, id)| {
+            let opened_at = opened_at.parse::<NaiveDateTime>().ok()?;
+            Moment::try_from(opened_at.and_utc()).ok().map(|at| (at.naive_utc(), id))
+        })
+        .map(|place| {
+            place.ok_or_else(|| Problem::new(Code::BadCursor, "This cursor belongs to another list."))
+        })
+        .transpose()?;
     let limit = page.probe();
     let found = app.db.read(move |conn| Ok::<_, Problem>(rounds::page(conn, after.as_ref(), limit)?)).await?;
     let place = |round: &Round| {

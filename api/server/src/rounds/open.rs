@@ -1,6 +1,7 @@
 //! Open rounds, give them up, close them.
 
 use actix_web::{post, web};
+use chrono::NaiveDate;
 use chrono::{DateTime, Utc};
 use storksbill_db::Conn;
 use storksbill_db::rows::rounds::{self, Round};
@@ -42,7 +43,7 @@ pub async fn create(officer: Officer, app: web::Data<App>, body: Valid<RoundIn>)
                 {
                     return Err(Problem::field("/club_id", "not-found", "is not a club of this society"));
                 }
-                if let Some(at) = asked.freezes_at.filter(|at| *at <= now) {
+                if let Some(at) = asked.freezes_at.filter(|at| **at <= now) {
                     return Err(Problem::field(
                         "/freezes_at",
                         "out-of-range",
@@ -55,7 +56,7 @@ pub async fn create(officer: Officer, app: web::Data<App>, body: Valid<RoundIn>)
                     max_chain: asked.max_chain.unwrap_or(4),
                     drop_out_per_mille: asked.drop_out_per_mille.unwrap_or(100),
                     club_id: asked.club_id,
-                    meets_on: asked.meets_on,
+                    meets_on: asked.meets_on.map(NaiveDate::from),
                     freezes_at: asked.freezes_at.map(|at| at.naive_utc()),
                     ..fresh(Some(officer.member), now, asked.answer_within_days.unwrap_or(usual))
                 };

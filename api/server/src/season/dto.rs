@@ -2,6 +2,7 @@
 
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
+use storksbill_domain::day::Day;
 use storksbill_domain::ids::RegionId;
 use storksbill_domain::words::PlantGroup;
 use storksbill_forecast::advice::Advice;
@@ -43,7 +44,7 @@ pub struct RegionGlance {
 #[into_params(parameter_in = Query)]
 pub struct SeasonQuestion {
     /// The chance of a frost after the end of this day is told; tomorrow when not given.
-    pub frost_after: Option<NaiveDate>,
+    pub frost_after: Option<Day>,
 }
 
 /// One region's season.

@@ -1,6 +1,7 @@
 //! See how the season stands.
 
 use actix_web::{get, web};
+use chrono::NaiveDate;
 use storksbill_db::rows::places::{self, Region};
 use storksbill_domain::ids::RegionId;
 
@@ -50,7 +51,7 @@ pub async fn one(
         .db
         .read(move |conn| places::region(conn, id)?.ok_or_else(|| Problem::not_found("region")))
         .await?;
-    Reply::ok(&report::of_region(&app, region, question.frost_after).await?)
+    Reply::ok(&report::of_region(&app, region, question.frost_after.map(NaiveDate::from)).await?)
 }
 
 /// The regions by name, as many as are shown at once.

@@ -3,6 +3,7 @@
 use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
 use serde::{Deserialize, Serialize};
 use storksbill_db::rows::shows::Show;
+use storksbill_domain::day::{Day, Moment};
 use storksbill_domain::ids::{ClubId, ShowId};
 use storksbill_domain::shows::{NoSuchMoment, instant};
 use storksbill_domain::words::ShowState;
@@ -49,7 +50,7 @@ pub struct ShowIn {
     #[schema(example = "Summer Show")]
     pub name: String,
     /// The day.
-    pub held_on: NaiveDate,
+    pub held_on: Day,
     /// Hall and address, in words.
     pub place: String,
     /// Entries close at this time of the wall clock, on the day of the show or before: `YYYY-MM-DDTHH:MM`.
@@ -60,10 +61,10 @@ pub struct ShowIn {
     pub zone: String,
     /// Entries are taken from this moment on; from publication when not given.
     #[serde(default)]
-    pub opens_at: Option<DateTime<Utc>>,
+    pub opens_at: Option<Moment>,
     /// When the hall opens to the public, from which the time for protests is counted.
     #[serde(default)]
-    pub hall_opens_at: Option<DateTime<Utc>>,
+    pub hall_opens_at: Option<Moment>,
     /// Anything else the schedule says.
     #[serde(default)]
     pub notes: Option<String>,
@@ -73,7 +74,7 @@ impl Check for ShowIn {
     fn check(&self, found: &mut Findings) {
         found.text("/name", &self.name, 2, 120);
         found.text("/place", &self.place, 2, 300);
-        closing(found, &self.closes_wall, &self.zone, self.held_on);
+        closing(found, &self.closes_wall, &self.zone, *self.held_on);
         found.optional_text("/notes", self.notes.as_deref(), 4000);
     }
 }
@@ -88,8 +89,8 @@ pub struct ShowPatch {
     pub name: Patch<String>,
     /// The day; of a draft alone.
     #[serde(default)]
-    #[schema(value_type = Option<NaiveDate>)]
-    pub held_on: Patch<NaiveDate>,
+    #[schema(value_type = Option<Day>)]
+    pub held_on: Patch<Day>,
     /// Hall and address, in words.
     #[serde(default)]
     #[schema(value_type = Option<String>)]
@@ -104,12 +105,12 @@ pub struct ShowPatch {
     pub zone: Patch<String>,
     /// Entries are taken from this moment on; null for from publication.
     #[serde(default)]
-    #[schema(value_type = Option<DateTime<Utc>>)]
-    pub opens_at: Patch<DateTime<Utc>>,
+    #[schema(value_type = Option<Moment>)]
+    pub opens_at: Patch<Moment>,
     /// When the hall opens to the public.
     #[serde(default)]
-    #[schema(value_type = Option<DateTime<Utc>>)]
-    pub hall_opens_at: Patch<DateTime<Utc>>,
+    #[schema(value_type = Option<Moment>)]
+    pub hall_opens_at: Patch<Moment>,
     /// Anything else the schedule says.
     #[serde(default)]
     #[schema(value_type = Option<String>)]

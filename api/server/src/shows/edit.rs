@@ -61,11 +61,11 @@ fn draft(club_id: ClubId, body: &ShowIn, now: NaiveDateTime) -> Result<Show, Pro
         id: ShowId::fresh(),
         club_id,
         name: names::tidy(&body.name),
-        held_on: body.held_on,
+        held_on: body.held_on.into(),
         place: names::tidy(&body.place),
         closes_wall: body.closes_wall.clone(),
         zone: body.zone.clone(),
-        closes_at: closes_at(&body.closes_wall, &body.zone, body.held_on)?,
+        closes_at: closes_at(&body.closes_wall, &body.zone, *body.held_on)?,
         opens_at: body.opens_at.map(|moment| moment.naive_utc()),
         hall_opens_at: body.hall_opens_at.map(|moment| moment.naive_utc()),
         state: ShowState::Draft,
@@ -172,7 +172,7 @@ fn patched(mut show: Show, patch: &ShowPatch) -> Show {
         show.name = names::tidy(name);
     }
     if let Some(day) = patch.held_on.value() {
-        show.held_on = *day;
+        show.held_on = (*day).into();
     }
     if let Some(place) = patch.place.value() {
         show.place = names::tidy(place);

@@ -3,9 +3,11 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use storksbill_db::rows::entries::{Entry, Event, Exhibitor, Receipt};
+use storksbill_domain::day::{Day, Year};
 use storksbill_domain::ids::{
     ClassId, CultivarId, EntryId, ExhibitorId, MemberId, PlantId, ReceiptId, ShowEventId, ShowId,
 };
+use storksbill_domain::shows::Pence;
 use storksbill_domain::shows::{
     Answer, ClassLabel, MeasuredFrom, MeasuredTo, PastResult, ReasonCode, ReasonTold,
 };
@@ -58,7 +60,7 @@ pub struct ItemIn {
     pub form: Option<GrowthForm>,
     /// Held since.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub held_since: Option<NaiveDate>,
+    pub held_since: Option<Day>,
     /// Internal diameter of the pot at the rim, millimetres.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pot_mm: Option<f64>,
@@ -85,7 +87,7 @@ pub struct ItemIn {
     pub is_introduced: Option<bool>,
     /// The year in which the cultivar was introduced.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub introduced: Option<i32>,
+    pub introduced: Option<Year>,
     /// Shown before.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub was_shown: Option<bool>,
@@ -378,7 +380,7 @@ pub struct ExhibitorMeIn {
     pub household: Option<String>,
     /// Where a class asks for an age: the day of birth. It is shown to nobody but you and the club's officers.
     #[serde(default)]
-    pub born_on: Option<NaiveDate>,
+    pub born_on: Option<Day>,
     /// In published results; by name when not given. Of those under 18 it is never more than initials.
     #[serde(default)]
     pub publish_as: Option<PublishAs>,
@@ -469,7 +471,7 @@ pub struct ShowReceiptIn {
     /// From whom.
     pub exhibitor_id: ExhibitorId,
     /// Pence; below nought for money given back.
-    pub pence: i64,
+    pub pence: Pence,
     /// How.
     pub how: Payment,
     /// Anything else, up to 200 characters.
@@ -479,7 +481,7 @@ pub struct ShowReceiptIn {
 
 impl Check for ShowReceiptIn {
     fn check(&self, found: &mut Findings) {
-        if self.pence == 0 || self.pence.abs() > 10_000_000 {
+        if self.pence == Pence(0) || self.pence.0.unsigned_abs() > 10_000_000 {
             found.add("/pence", "out-of-range", "is not nought and at most 10000000 either way");
         }
         found.optional_text("/note", self.note.as_deref(), 200);

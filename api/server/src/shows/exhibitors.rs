@@ -1,6 +1,7 @@
 //! Exhibitors of a show: members, who say how they show, and guests, whom officers enter.
 
 use actix_web::{get, patch, post, put, web};
+use chrono::NaiveDate;
 use storksbill_db::rows::entries::{self, Exhibitor};
 use storksbill_db::rows::members;
 use storksbill_db::rows::shows::Show;
@@ -159,7 +160,10 @@ pub async fn set_me(
             if let Some(mut own) = before {
                 let stood = own.clone();
                 // A day of birth that was said once is changed by officers alone.
-                let said = ExhibitorMeIn { born_on: said.born_on.or(stood.born_on), ..said.clone() };
+                let said = ExhibitorMeIn {
+                    born_on: said.born_on.or(stood.born_on.and_then(|day| day.try_into().ok())),
+                    ..said.clone()
+                };
                 apply(&mut own, &said, &show)?;
                 if !taken_in && (Exhibitor { publish_as: stood.publish_as, ..own.clone() }) != stood {
                     return Err(Problem::new(
@@ -251,9 +255,9 @@ fn apply(exhibitor: &mut Exhibitor, said: &ExhibitorMeIn, show: &Show) -> Result
     exhibitor.is_joint = said.is_joint;
     exhibitor.in_the_trade = said.in_the_trade;
     exhibitor.household = said.household.as_deref().map(storksbill_domain::names::search_key);
-    exhibitor.born_on = said.born_on;
+    exhibitor.born_on = said.born_on.map(NaiveDate::from);
     exhibitor.publish_as = said.publish_as.unwrap_or(PublishAs::Name);
-    let age = said.born_on.and_then(|born| storksbill_domain::shows::age_on(born, show.held_on));
+    let age = said.born_on.and_then(|born| storksbill_domain::shows::age_on(*born, show.held_on));
     if age.is_some_and(|age| age < facts::GROWN) && exhibitor.publish_as == PublishAs::Name {
         exhibitor.publish_as = PublishAs::Initials;
     }

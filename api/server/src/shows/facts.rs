@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use chrono::NaiveDate;
 use chrono::{DateTime, TimeZone, Utc};
 use serde::{Deserialize, Serialize};
 use storksbill_db::Conn;
@@ -267,10 +268,10 @@ impl Records {
             cultivar: item.cultivar,
             quantity: batch.unwrap_or_else(|| item.count()),
             group: said.plant_group.or(cultivar.map(|cultivar| cultivar.plant_group)),
-            introduced: said.introduced,
+            introduced: said.introduced.map(i32::from),
             has_name: said.name.is_some() || cultivar.is_some(),
             form: said.form.or(plant.map(|plant| plant.form)),
-            held_since: said.held_since.or(plant.and_then(|plant| plant.got_on)),
+            held_since: said.held_since.map(NaiveDate::from).or(plant.and_then(|plant| plant.got_on)),
             from_own_seed: raised == Some(true),
             pot: length(said.pot_mm).or(plant.and_then(|plant| plant.pot_um).map(Micrometres)),
             heights: said

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::fmt::Write;
 
 use actix_web::http::header::{CACHE_CONTROL, CONTENT_TYPE, X_CONTENT_TYPE_OPTIONS};
-use actix_web::{HttpRequest, HttpResponse, get, web};
+use actix_web::{HttpResponse, get, web};
 use chrono::{DateTime, NaiveDateTime, Utc};
 use storksbill_db::rows::judging;
 use storksbill_db::rows::shows::{self, Drafts, Show, Wanted};
@@ -80,13 +80,10 @@ pub(crate) fn events_of(show: &Show) -> [Event; 2] {
     responses((status = 200, description = "The feed", body = String, content_type = "application/atom+xml"))
 )]
 #[get("/shows.atom")]
-pub async fn latest(app: web::Data<App>, request: HttpRequest) -> Result<HttpResponse, Problem> {
+pub async fn latest(app: web::Data<App>) -> Result<HttpResponse, Problem> {
     let since = app.clock.today() - chrono::TimeDelta::days(365);
     let name = app.society.name.clone();
-    let origin = {
-        let info = request.connection_info();
-        format!("{}://{}", info.scheme(), info.host())
-    };
+    let origin = app.society.public_url.clone().unwrap_or_default();
     let started = app.clock.now();
     let told = app
         .db
@@ -141,9 +138,11 @@ fn feed_of(name: &str, origin: &str, told: &[News], now: DateTime<Utc>) -> Strin
     // Writing to a string cannot fail.
     let _ = writeln!(
         text,
-        "<id>{0}/api/v1/shows.atom</id>\n<title>{1}: shows</title>\n<updated>{updated}</updated>\n<author><name>{1}</name></author>\n<link rel=\"self\" href=\"{0}/api/v1/shows.atom\"/>",
+        "<id>urn:uuid:{2}</id>\n<title>{1}: shows</title>\n<updated>{updated}</updated>\n<author><name>{1}</name></author>\n<link rel=\"self\" href=\"{0}/api/v1/shows.atom\"/>",
         Text(origin),
-        Text(name)
+        Text(name),
+        // The same wherever the server moves; RFC 9562, version 5.
+        uuid::Uuid::new_v5(&uuid::Uuid::NAMESPACE_URL, format!("storksbill shows {name}").as_bytes())
     );
     for News { id, title, link, at } in told {
         let _ = writeln!(

@@ -4,6 +4,7 @@ use actix_web::{HttpRequest, get, web};
 use chrono::NaiveDate;
 use serde::Deserialize;
 use storksbill_db::rows::shows::{self, Drafts, Show, Wanted};
+use storksbill_domain::day::Day;
 use storksbill_domain::ids::{ClubId, ShowId};
 use storksbill_domain::words::ClubRole;
 use utoipa::IntoParams;
@@ -23,9 +24,9 @@ pub struct ShowSearch {
     /// Those of one club.
     pub club_id: Option<ClubId>,
     /// Held on this day or later.
-    pub from: Option<NaiveDate>,
+    pub from: Option<Day>,
     /// Held on this day or earlier.
-    pub to: Option<NaiveDate>,
+    pub to: Option<Day>,
 }
 
 /// List shows
@@ -48,13 +49,13 @@ pub async fn list(
     let after = page
         .after
         .clone()
-        .map(|Place(day, id)| day.parse::<NaiveDate>().map(|day| (day, id)))
+        .map(|Place(day, id)| day.parse::<Day>().map(|day| (day.into(), id)))
         .transpose()
         .map_err(|_other_list| Problem::new(Code::BadCursor, "This cursor belongs to another list."))?;
     let limit = page.probe();
     let drafts = drafts_of(asker.0.as_ref());
     let ShowSearch { club_id: club, from, to } = search.into_inner();
-    let wanted = Wanted { club, from, to };
+    let wanted = Wanted { club, from: from.map(NaiveDate::from), to: to.map(NaiveDate::from) };
     let found = app
         .db
         .read(move |conn| Ok::<_, Problem>(shows::visible_to(conn, drafts, &wanted, after.as_ref(), limit)?))

@@ -6,6 +6,7 @@ use serde::Serialize;
 use storksbill_db::rows::entries::{self, Exhibitor};
 use storksbill_db::rows::shows::Show;
 use storksbill_db::rows::{judging, trophies};
+use storksbill_domain::day::Day;
 use storksbill_domain::ids::{ClubId, ShowId, TrophyId};
 use storksbill_domain::shows::{
     Answer, HistoryCondition, LevelRule, PastResult, ScheduleClass, ShowSchedule,
@@ -21,7 +22,7 @@ use super::{documents, visible_show};
 use crate::app::App;
 use crate::http::auth::Auth;
 use crate::http::page::{List, Page, Place};
-use crate::http::problem::Problem;
+use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
 
 /// One of your exhibits of which something was said.
@@ -66,7 +67,12 @@ pub struct OwnShowOut {
 )]
 #[get("/members/me/results")]
 pub async fn my_results(auth: Auth, app: web::Data<App>, page: Page) -> Result<List<OwnShowOut>, Problem> {
-    let after = page.after.clone().map(|Place(key, id)| (key, id));
+    let after = page
+        .after
+        .clone()
+        .map(|Place(day, id)| day.parse::<Day>().map(|day| (day.to_string(), id)))
+        .transpose()
+        .map_err(|_other_list| Problem::new(Code::BadCursor, "This cursor belongs to another list."))?;
     let limit = page.probe();
     let found = app
         .db

@@ -72,7 +72,7 @@ pub async fn raise(
                     raised_by: auth.member,
                     raised_at: received.naive_utc(),
                     words: value.words.clone(),
-                    deposit_pence: value.deposit_pence,
+                    deposit_pence: value.deposit_pence.0,
                     state: ProtestState::Open,
                     sat: None,
                     outcome: None,

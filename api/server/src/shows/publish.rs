@@ -9,6 +9,7 @@ use storksbill_db::Conn;
 use storksbill_db::rows::entries::{self, Event};
 use storksbill_db::rows::notices::{self, Notice};
 use storksbill_db::rows::shows::{self, Show, Version};
+use storksbill_domain::day::Moment;
 use storksbill_domain::ids::{MemberId, ShowEventId, ShowId};
 use storksbill_domain::shows::{
     FindingWeight, ScheduleChange, ShowSchedule, concerned_classes, instant, schedule_changes,
@@ -283,7 +284,7 @@ pub struct AsOf {
     /// The number of a version; the one in force when not given.
     pub number: Option<i32>,
     /// As it was at this moment.
-    pub at: Option<DateTime<Utc>>,
+    pub at: Option<Moment>,
 }
 
 /// See a schedule

@@ -69,7 +69,7 @@ pub async fn take(
                     show_id: id,
                     exhibitor_id: value.exhibitor_id,
                     number: entries::last_receipt_number(conn, id)?.unwrap_or(0) + 1,
-                    pence: value.pence,
+                    pence: value.pence.0,
                     how: value.how,
                     note: value.note.clone(),
                     received_by: officer.member,

@@ -3,6 +3,7 @@
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use storksbill_domain::ids::{ClassId, EntryId, MemberId, ProtestId, ShowId};
+use storksbill_domain::shows::Pence;
 use storksbill_domain::shows::{
     Answer, EntryNumber, JudgedExhibit, JudgesChoice, Points, ReasonTold, ResultFinding, ShowResults,
     TrophyOutcome, Verdict,
@@ -315,13 +316,13 @@ pub struct ProtestIn {
     pub words: String,
     /// What is paid with it, in pence.
     #[serde(default)]
-    pub deposit_pence: i64,
+    pub deposit_pence: Pence,
 }
 
 impl Check for ProtestIn {
     fn check(&self, found: &mut Findings) {
         found.text("/words", &self.words, 10, 2_000);
-        found.range("/deposit_pence", self.deposit_pence, 0, 1_000_000);
+        found.range("/deposit_pence", self.deposit_pence.0, 0, 1_000_000);
     }
 }
 

@@ -8,17 +8,16 @@ use std::str::FromStr;
 
 use chrono::NaiveDate;
 use csv::{ReaderBuilder, StringRecord, Terminator, WriterBuilder};
+use storksbill_domain::day::{Day, Year};
 use storksbill_domain::words::UnknownWord;
 
 use crate::http::json::Findings;
 use crate::http::patch::Patch;
-use crate::http::problem::{Code, FieldError, Problem};
+use crate::http::problem::{Code, FieldError, MOST_FINDINGS, Problem, cut};
 use crate::http::upload::{plain_cell, safe_cell};
 
 /// Most lines of one table: one write holds all others up while it runs.
 pub const MOST_LINES: usize = 50_000;
-/// Most findings of one answer.
-const MOST_FINDINGS: usize = 1000;
 
 /// A table that was split into lines and cells.
 #[derive(Debug)]
@@ -31,14 +30,23 @@ impl Sheet {
     /// Splits a table whose columns are among `known`. Empty lines are passed over.
     ///
     /// # Errors
-    /// 400 `malformed-csv` for text that is not UTF-8 and for a header with unknown or repeated columns; 413
-    /// for too many lines.
+    /// 400 `malformed-csv` for text that is not UTF-8, for lines of more cells than the table could have, and for
+    /// a header with unknown or repeated columns; 413 for too many lines.
     pub fn read(bytes: &[u8], known: &[&'static str]) -> Result<Self, Problem> {
         let text = std::str::from_utf8(bytes).map_err(|error| {
             let before = bytes.iter().take(error.valid_up_to());
             let line = before.filter(|byte| **byte == b'\n').count() + 1;
             malformed(&format!("Line {line} is not UTF-8; save the table as CSV in UTF-8."))
         })?;
+        // Before anything is kept of a line: a cell costs more to keep than to send.
+        let most = 2 * known.len();
+        if let Some(line) = line_of_too_many(bytes, most) {
+            let words = format!(
+                "Line {line} has more than {most} cells; this table has the columns: {}.",
+                known.join(", ")
+            );
+            return Err(malformed(&words));
+        }
         let mut reader = ReaderBuilder::new().has_headers(false).flexible(true).from_reader(text.as_bytes());
         let mut columns = None;
         let mut lines = Vec::new();
@@ -102,6 +110,39 @@ impl Lines<'_> {
     }
 }
 
+/// The first line whose record has more than `most` cells (RFC 4180: quotes count at the start of a cell).
+pub fn line_of_too_many(bytes: &[u8], most: usize) -> Option<u64> {
+    #[derive(Clone, Copy, PartialEq)]
+    enum At {
+        Start,
+        Plain,
+        Quoted,
+        Closed,
+    }
+    let (mut at, mut line, mut cells) = (At::Start, 1, 1);
+    for byte in bytes {
+        line += u64::from(*byte == b'\n');
+        at = match (at, byte) {
+            (At::Start | At::Closed, b'"') => At::Quoted,
+            (At::Quoted, b'"') => At::Closed,
+            (At::Quoted, _) => At::Quoted,
+            (_, b',') => {
+                cells += 1;
+                if cells > most {
+                    return Some(line);
+                }
+                At::Start
+            }
+            (_, b'\n' | b'\r') => {
+                cells = 1;
+                At::Start
+            }
+            _ => At::Plain,
+        };
+    }
+    None
+}
+
 fn malformed(detail: &str) -> Problem {
     Problem::new(Code::MalformedCsv, detail)
 }
@@ -113,7 +154,8 @@ fn header(record: &StringRecord, known: &[&'static str]) -> Result<Vec<&'static 
         let name = cell.trim().to_ascii_lowercase();
         match known.iter().find(|column| **column == name) {
             None => {
-                faults.push(("unknown-column", format!("`{}` is not a column of this table", cell.trim())));
+                let name = cut(cell.trim(), 60);
+                faults.push(("unknown-column", format!("`{name}` is not a column of this table")));
             }
             Some(column) if columns.contains(column) => {
                 faults.push(("duplicate-column", format!("`{name}` is named twice")));
@@ -136,11 +178,7 @@ impl Faults {
     /// Notes one thing wrong with a column.
     pub fn add(&mut self, column: &str, code: &str, detail: impl Into<String>) {
         if self.is_clean(column) {
-            self.0.push(FieldError {
-                pointer: column.to_owned(),
-                code: code.to_owned(),
-                detail: detail.into(),
-            });
+            self.0.push(FieldError::new(column, code, &detail.into()));
         }
     }
 
@@ -221,7 +259,8 @@ impl Line<'_> {
     /// A whole number.
     pub fn whole(&mut self, column: &str) -> Patch<i32> {
         self.parsed(column, |text| {
-            text.parse().map_err(|_error| ("wrong-type", format!("`{text}` is not a whole number")))
+            let bad = |_error| ("wrong-type", format!("`{}` is not a whole number", cut(text, 60)));
+            text.parse().map_err(bad)
         })
     }
 
@@ -231,7 +270,7 @@ impl Line<'_> {
             text.parse()
                 .ok()
                 .filter(|number: &f64| number.is_finite())
-                .ok_or_else(|| ("wrong-type", format!("`{text}` is not a number such as 114.3")))
+                .ok_or_else(|| ("wrong-type", format!("`{}` is not a number such as 114.3", cut(text, 60))))
         })
     }
 
@@ -240,16 +279,32 @@ impl Line<'_> {
         self.parsed(column, |text| match text.to_ascii_lowercase().as_str() {
             "true" => Ok(true),
             "false" => Ok(false),
-            _ => Err(("wrong-type", format!("`{text}` is not true or false"))),
+            _ => Err(("wrong-type", format!("`{}` is not true or false", cut(text, 60)))),
         })
     }
 
     /// A day.
-    pub fn day(&mut self, column: &str) -> Patch<NaiveDate> {
+    pub fn day(&mut self, column: &str) -> Patch<Day> {
         self.parsed(column, |text| {
-            NaiveDate::parse_from_str(text, "%Y-%m-%d")
-                .map_err(|_error| ("invalid-value", format!("`{text}` is not a day such as 2026-06-13")))
+            let day = NaiveDate::parse_from_str(text, "%Y-%m-%d").map_err(|_error| {
+                ("invalid-value", format!("`{}` is not a day such as 2026-06-13", cut(text, 60)))
+            })?;
+            Day::try_from(day).map_err(|beyond| ("out-of-range", format!("`{text}` {beyond}")))
         })
+    }
+
+    /// A year.
+    pub fn year(&mut self, column: &str) -> Patch<Year> {
+        let year = self.whole(column).map(Year::try_from);
+        match year {
+            Patch::Value(Err(beyond)) => {
+                self.faults.add(column, "out-of-range", beyond.to_string());
+                Patch::Absent
+            }
+            Patch::Value(Ok(year)) => Patch::Value(year),
+            Patch::Null => Patch::Null,
+            Patch::Absent => Patch::Absent,
+        }
     }
 
     /// Notes where a new record lacks one of these columns. A line that could not be split has its fault.
@@ -266,7 +321,7 @@ impl Line<'_> {
     }
 }
 
-/// The faults of all lines as one refusal: all that are wrong at once, the first thousand named.
+/// The faults of all lines as one refusal: all that are wrong at once, the first [`MOST_FINDINGS`] named.
 ///
 /// # Errors
 /// 422 `invalid-fields` where any line has a fault.
@@ -282,13 +337,13 @@ pub fn refuse<'f>(lines: impl Iterator<Item = (u64, &'f Faults)>) -> Result<(), 
     if all == 0 {
         return Ok(());
     }
-    let mut detail = format!("{all} things need correcting on {bad_lines} lines; nothing was written.");
-    if all > named.len() {
-        detail.push_str(" The first 1,000 are named.");
-    }
-    Err(named.into_iter().fold(Problem::new(Code::InvalidFields, detail), |problem, (number, fault)| {
-        problem.at(&format!("line {number}"), &fault.code, format!("{}: {}", fault.pointer, fault.detail))
-    }))
+    let unnamed = all - named.len();
+    let detail = format!("{all} things need correcting on {bad_lines} lines; nothing was written.");
+    let problem =
+        named.into_iter().fold(Problem::new(Code::InvalidFields, detail), |problem, (number, fault)| {
+            problem.at(&format!("line {number}"), &fault.code, format!("{}: {}", fault.pointer, fault.detail))
+        });
+    Err(problem.and_more(unnamed))
 }
 
 /// Writes a table with CRLF line ends; cells that a spreadsheet would run as a formula are made safe.
@@ -382,14 +437,30 @@ mod tests {
     }
 
     #[test]
-    fn a_thousand_findings_are_named_and_all_are_counted() {
+    fn fifty_findings_are_named_and_all_are_counted() {
         let mut faults = Faults::default();
         faults.add("label", "too-long", "x");
         faults.add("how_many", "wrong-type", "x");
         let problem = refuse((2..802).map(|line| (line, &faults))).unwrap_err();
-        assert_eq!(problem.errors().len(), 1000);
+        assert_eq!(problem.errors().len(), MOST_FINDINGS);
         assert!(problem.to_string().contains("1600 things need correcting on 800 lines"), "{problem}");
         assert!(refuse([(2, &Faults::default())].into_iter()).is_ok());
+    }
+
+    #[test]
+    fn a_line_of_more_cells_than_there_are_columns_is_refused_before_it_is_kept() {
+        for (text, line) in [
+            (",".repeat(3_000_000), 1),
+            (format!("label\n{}\n", "x,".repeat(9)), 2),
+            (format!("label\n\"a\nb\",\"c\"\"\n,,,,,,,,,\"{}", ",".repeat(9)), 4),
+        ] {
+            let problem = Sheet::read(text.as_bytes(), KNOWN).unwrap_err();
+            assert!(problem.detail().starts_with(&format!("Line {line} has more than 8 cells")), "{problem}");
+            assert!(problem.errors().is_empty());
+        }
+        // An inch sign within a cell opens no quotes, and commas within quotes are no cells.
+        let sheet = sheet("label,how_many\n5\" pot,1\n\"a,b,c,d,e,f,g,h,i,j\",2\n");
+        assert_eq!(sheet.lines().count(), 2);
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! Who won a trophy, year by year, and its way to the winner and back.
 
 use actix_web::{delete, get, patch, post, web};
+use chrono::NaiveDate;
 use storksbill_db::Conn;
 use storksbill_db::rows::members;
 use storksbill_db::rows::trophies::{self as rows, Award};
@@ -71,12 +72,12 @@ pub async fn enter(
                     id: TrophyAwardId::fresh(),
                     trophy_id,
                     show_id: None,
-                    year: value.year,
+                    year: value.year.into(),
                     member_id: value.member_id,
                     name: value.name.trim().to_owned(),
-                    handed_over_on: value.handed_over_on,
-                    due_back_on: value.due_back_on,
-                    returned_on: value.returned_on,
+                    handed_over_on: value.handed_over_on.map(NaiveDate::from),
+                    due_back_on: value.due_back_on.map(NaiveDate::from),
+                    returned_on: value.returned_on.map(NaiveDate::from),
                     version: 1,
                     created_at: now.naive_utc(),
                 };
@@ -119,9 +120,9 @@ pub async fn change(
                 name.trim().clone_into(&mut award.name);
             }
             patch.member_id.clone().apply(&mut award.member_id);
-            patch.handed_over_on.clone().apply(&mut award.handed_over_on);
-            patch.due_back_on.clone().apply(&mut award.due_back_on);
-            patch.returned_on.clone().apply(&mut award.returned_on);
+            patch.handed_over_on.clone().map(NaiveDate::from).apply(&mut award.handed_over_on);
+            patch.due_back_on.clone().map(NaiveDate::from).apply(&mut award.due_back_on);
+            patch.returned_on.clone().map(NaiveDate::from).apply(&mut award.returned_on);
             let mut found = Findings::default();
             in_order(&mut found, award.handed_over_on, award.due_back_on, award.returned_on);
             found.into_result()?;

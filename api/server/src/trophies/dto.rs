@@ -3,6 +3,7 @@
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use storksbill_db::rows::trophies::{Award, Trophy};
+use storksbill_domain::day::{Day, Year};
 use storksbill_domain::ids::{ClubId, MemberId, ShowId, TrophyAwardId, TrophyId};
 use storksbill_domain::policy::Actor;
 use utoipa::ToSchema;
@@ -164,7 +165,7 @@ impl TrophyAwardOut {
 #[serde(deny_unknown_fields)]
 pub struct TrophyAwardIn {
     /// The year, 1800 to 2200.
-    pub year: i32,
+    pub year: Year,
     /// The member, where it is one: who won it too short a time ago is told by this.
     #[serde(default)]
     pub member_id: Option<MemberId>,
@@ -172,20 +173,21 @@ pub struct TrophyAwardIn {
     pub name: String,
     /// When the winner signed for it.
     #[serde(default)]
-    pub handed_over_on: Option<NaiveDate>,
+    pub handed_over_on: Option<Day>,
     /// When it is wanted back.
     #[serde(default)]
-    pub due_back_on: Option<NaiveDate>,
+    pub due_back_on: Option<Day>,
     /// When it came back.
     #[serde(default)]
-    pub returned_on: Option<NaiveDate>,
+    pub returned_on: Option<Day>,
 }
 
 impl Check for TrophyAwardIn {
     fn check(&self, found: &mut Findings) {
-        found.range("/year", self.year, FIRST_YEAR, LAST_YEAR);
+        found.range("/year", *self.year, FIRST_YEAR, LAST_YEAR);
         found.text("/name", &self.name, 2, 120);
-        in_order(found, self.handed_over_on, self.due_back_on, self.returned_on);
+        let day = |day: Option<Day>| day.map(NaiveDate::from);
+        in_order(found, day(self.handed_over_on), day(self.due_back_on), day(self.returned_on));
     }
 }
 
@@ -203,16 +205,16 @@ pub struct TrophyAwardPatch {
     pub member_id: Patch<MemberId>,
     /// When the winner signed for it.
     #[serde(default)]
-    #[schema(value_type = Option<NaiveDate>)]
-    pub handed_over_on: Patch<NaiveDate>,
+    #[schema(value_type = Option<Day>)]
+    pub handed_over_on: Patch<Day>,
     /// When it is wanted back.
     #[serde(default)]
-    #[schema(value_type = Option<NaiveDate>)]
-    pub due_back_on: Patch<NaiveDate>,
+    #[schema(value_type = Option<Day>)]
+    pub due_back_on: Patch<Day>,
     /// When it came back.
     #[serde(default)]
-    #[schema(value_type = Option<NaiveDate>)]
-    pub returned_on: Patch<NaiveDate>,
+    #[schema(value_type = Option<Day>)]
+    pub returned_on: Patch<Day>,
 }
 
 impl Check for TrophyAwardPatch {
