@@ -47,6 +47,8 @@ diesel::table! {
         request_note -> Nullable<Text>,
         version -> Integer,
         created_at -> Timestamp,
+        is_protected -> Bool,
+        shown_name -> Text,
     }
 }
 
@@ -707,6 +709,7 @@ diesel::table! {
         outside_results -> Text,
         version -> Integer,
         created_at -> Timestamp,
+        is_protected -> Bool,
     }
 }
 
@@ -855,6 +858,7 @@ diesel::table! {
         returned_on -> Nullable<Date>,
         version -> Integer,
         created_at -> Timestamp,
+        exhibitor_id -> Nullable<Text>,
     }
 }
 

@@ -266,5 +266,7 @@ pub fn new_member(name: &str, now: NaiveDateTime) -> Member {
         request_note: None,
         version: 1,
         created_at: now,
+        is_protected: false,
+        shown_name: String::new(),
     }
 }

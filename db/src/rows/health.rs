@@ -64,7 +64,12 @@ macro_rules! named {
         health_holds::table
             .inner_join(members::table.on(members::id.eq(health_holds::member_id)))
             .left_join(plants::table.inner_join(cultivars::table))
-            .select((Hold::as_select(), members::name, plants::label.nullable(), cultivars::name.nullable()))
+            .select((
+                Hold::as_select(),
+                members::shown_name,
+                plants::label.nullable(),
+                cultivars::name.nullable(),
+            ))
     };
 }
 

@@ -5,10 +5,12 @@ use serde::Deserialize;
 use storksbill_db::rows::members;
 use storksbill_domain::ids::MemberId;
 use storksbill_domain::names;
+use storksbill_domain::policy::may_see_protected;
 use storksbill_domain::words::Standing;
 use utoipa::IntoParams;
 
 use super::dto::{MemberCard, MemberOut};
+use super::protection::{clubs_of, sees};
 use crate::app::App;
 use crate::http::auth::Auth;
 use crate::http::page::{List, Page, Place};
@@ -46,7 +48,8 @@ pub struct Search {
 
 /// List members
 ///
-/// Active members by name. Addresses are never shown here.
+/// Active members by name. Addresses are never shown here. Protected members stand in it for officers of their clubs and of
+/// the society alone.
 #[utoipa::path(
     tag = "members",
     security(("session" = [])),
@@ -55,7 +58,7 @@ pub struct Search {
 )]
 #[get("/members")]
 pub async fn list(
-    _auth: Auth,
+    auth: Auth,
     app: web::Data<App>,
     search: web::Query<Search>,
     page: Page,
@@ -66,7 +69,14 @@ pub async fn list(
     let found = app
         .db
         .read(move |conn| {
-            Ok::<_, Problem>(members::page(conn, Standing::Active, part.as_deref(), &after, limit)?)
+            Ok::<_, Problem>(members::page(
+                conn,
+                Standing::Active,
+                &sees(&auth),
+                part.as_deref(),
+                &after,
+                limit,
+            )?)
         })
         .await?;
     Ok(page.list(found, |m| Place(m.name_key.clone(), m.id.to_string()), MemberCard::of))
@@ -74,17 +84,25 @@ pub async fn list(
 
 /// See a member
 ///
-/// Name and region, as every member may see them.
+/// Name and region, as every member may see them. A protected member is not there for others than officers of their clubs
+/// and of the society.
 #[utoipa::path(
     tag = "members",
     security(("session" = [])),
     responses((status = 200, description = "The member", body = MemberCard))
 )]
 #[get("/members/{member_id}")]
-pub async fn one(_auth: Auth, app: web::Data<App>, path: web::Path<MemberId>) -> Result<Reply, Problem> {
+pub async fn one(auth: Auth, app: web::Data<App>, path: web::Path<MemberId>) -> Result<Reply, Problem> {
     let id = path.into_inner();
-    let member = app.db.glance(move |conn| Ok::<_, Problem>(members::find(conn, id)?)).await?;
-    let member =
-        member.filter(|m| m.standing == Standing::Active).ok_or_else(|| Problem::not_found("member"))?;
-    Reply::ok(&MemberCard::of(member))
+    app.db
+        .glance(move |conn| {
+            let member = members::find(conn, id)?
+                .filter(|member| member.standing == Standing::Active)
+                .ok_or_else(|| Problem::not_found("member"))?;
+            if member.is_protected && !may_see_protected(&auth, id, &clubs_of(conn, id)?) {
+                return Err(Problem::not_found("member"));
+            }
+            Reply::ok(&MemberCard::of(member))
+        })
+        .await
 }

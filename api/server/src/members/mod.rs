@@ -3,6 +3,7 @@
 pub mod dto;
 mod edit;
 mod look;
+pub mod protection;
 
 use storksbill_db::Db;
 use storksbill_db::rows::members;
@@ -21,7 +22,8 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(look::one)
         .service(edit::me)
         .service(edit::roles)
-        .service(edit::standing);
+        .service(edit::standing)
+        .service(protection::set);
 }
 
 /// Whether anybody keeps the server.

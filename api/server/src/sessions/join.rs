@@ -3,7 +3,7 @@
 use actix_web::{get, post, web};
 use chrono::{NaiveDateTime, TimeDelta};
 use storksbill_db::Conn;
-use storksbill_db::rows::members::{Invitation, Member};
+use storksbill_db::rows::members::{Invitation, Member, SeesProtected};
 use storksbill_db::rows::{members, places};
 use storksbill_domain::ids::{ClubId, InvitationId, MemberId, RegionId};
 use storksbill_domain::names;
@@ -76,7 +76,16 @@ pub async fn requests(
     let limit = page.probe();
     let asking = app
         .db
-        .read(move |conn| Ok::<_, Problem>(members::page(conn, Standing::Requested, None, &after, limit)?))
+        .read(move |conn| {
+            Ok::<_, Problem>(members::page(
+                conn,
+                Standing::Requested,
+                &SeesProtected::All,
+                None,
+                &after,
+                limit,
+            )?)
+        })
         .await?;
     let mut list = page.list(
         asking,
@@ -333,6 +342,8 @@ pub(crate) fn new_member(
         request_note: None,
         version: 1,
         created_at: now,
+        is_protected: false,
+        shown_name: String::new(),
     }
 }
 
