@@ -212,13 +212,13 @@ pub fn descent(conn: &mut Conn, root: PlantId, limit: i64) -> Result<Vec<Traced>
              where child.id <> $1 \
          ) \
          select p.id as plant_id, case when line.depth > 0 then p.source_plant_id end as from_plant_id, \
-             cast(null as text) as hand_over_id, p.owner_id as member_id, m.name as member_name, m.standing, \
+             cast(null as text) as hand_over_id, p.owner_id as member_id, m.shown_name as member_name, m.standing, \
              p.cultivar_id, c.name as cultivar_name, p.label, p.got_on, cast(null as timestamp) as accepted_at, \
              line.depth, p.id as sort_id \
            from line join plants p on p.id = line.id join members m on m.id = p.owner_id \
              join cultivars c on c.id = p.cultivar_id \
          union all \
-         select cast(null as text), o.plant_id, h.id, h.receiver_id, m.name, m.standing, \
+         select cast(null as text), o.plant_id, h.id, h.receiver_id, m.shown_name, m.standing, \
              h.cultivar_id, c.name, cast(null as text), cast(null as date), \
              (select max(a.answered_at) from swap_parties a where a.ring_id = h.ring_id), \
              line.depth + 1, h.id \
