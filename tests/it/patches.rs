@@ -53,7 +53,7 @@ async fn records(held: &Held) -> BTreeMap<&'static str, Record> {
     });
     all.insert("/api/v1/cultivars/{cultivar_id}", made(&una, "/api/v1/cultivars", seedling).await);
     let plant = json!({
-        "cultivar_id": light, "how_many": 3, "environment": "frost_free", "form": "fan", "label": "By the door",
+        "cultivar_id": light, "how_many": 3, "environment": "heated", "form": "fan", "label": "By the door",
         "got_on": "2025-03-01", "pot_mm": 127.0, "visibility": "society", "heated_to_c": 7.0
     });
     let plant = made(&una, "/api/v1/plants", plant).await;

@@ -267,6 +267,6 @@ pub fn new_member(name: &str, now: NaiveDateTime) -> Member {
         version: 1,
         created_at: now,
         is_protected: false,
-        shown_name: String::new(),
+        shown_name: name.to_owned(),
     }
 }

@@ -8,11 +8,12 @@ alter table show_exhibitors add column is_protected boolean not null default fal
 -- Whose an award of a show's results is, where it is no member's.
 alter table trophy_awards add column exhibitor_id text collate "C" references show_exhibitors (id);
 
+-- In this database alone: how days are reckoned with.
 update show_exhibitors set is_protected = true
     where born_on > (select s.held_on - interval '18 years' from shows s where s.id = show_exhibitors.show_id);
-update members set is_protected = true
-    where exists (select 1 from show_exhibitors x
-        where x.member_id = members.id and x.born_on > current_date - interval '18 years');
+update members set is_protected = true where exists (
+    select 1 from show_exhibitors x where x.member_id = members.id and x.born_on > current_date - interval '18 years');
+-- In both again.
 -- The first initial alone where somebody is protected: the next edit of the record makes it whole.
 update members set shown_name = case when is_protected then substr(name, 1, 1) || '.' else name end;
 

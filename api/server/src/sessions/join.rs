@@ -334,6 +334,7 @@ pub(crate) fn new_member(
         email: email.trim().to_owned(),
         email_key: names::email_key(email),
         name_key: names::search_key(&name),
+        shown_name: name.clone(),
         name,
         password_hash,
         standing,
@@ -343,7 +344,6 @@ pub(crate) fn new_member(
         version: 1,
         created_at: now,
         is_protected: false,
-        shown_name: String::new(),
     }
 }
 
