@@ -228,3 +228,84 @@ async fn money_is_bounded_and_never_wraps() {
     let paid = held.secretary.walk(&format!("{}/exhibitors", held.show)).await[0]["paid_pence"].clone();
     assert_eq!(paid, json!(100_000_000));
 }
+
+fn answers(found: &Value, label: &str) -> Vec<(String, Vec<String>)> {
+    let all = found.as_array().unwrap().iter().flat_map(|plant| plant["classes"].as_array().unwrap());
+    all.filter(|class| class["class"]["label"] == label)
+        .map(|class| {
+            let reasons = class["reasons"].as_array().unwrap().iter();
+            let words = reasons.map(|reason| reason["detail"].as_str().unwrap().to_owned()).collect();
+            (class["answer"].as_str().unwrap().to_owned(), words)
+        })
+        .collect()
+}
+
+/// What words alone ask is for a person to judge, and the words stand in the answer; what the register knows answers.
+#[tokio::test]
+async fn classes_for_a_plant_name_the_words_and_ask_the_register() {
+    let (society, club, bram) = Held::society().await;
+    let classes = [
+        ("1", "One fan or pyramid", json!({})),
+        (
+            "2",
+            "One plant of the club's own",
+            json!({"words": "Struck from the cuttings given out in March."}),
+        ),
+        ("3", "One introduced before 1950", json!({"introduced_before": 1950})),
+        ("4", "One plant", json!({})),
+    ]
+    .map(|(label, title, mut rules)| {
+        let taxa = match rules.as_object_mut().unwrap().remove("introduced_before") {
+            Some(year) => json!({"introduced_before": year}),
+            None => json!({}),
+        };
+        rules["slots"] = json!([{"count": 1, "unit": "pot", "taxa": taxa}]);
+        json!({"id": class_id(label.parse().unwrap()), "label": label, "title": title, "rules": rules})
+    });
+    let held = Held::publish((society, club, bram), "2026-06-13", 1, json!({"classes": classes})).await;
+    let una = held.society.member("Una Fell").await;
+    held.society.grows_in(&una, held.society.region("The Moor").await).await;
+    let registrar = held.society.registrar("Oona Pike").await;
+    let young = json!({"name": "Quay Lass", "plant_group": "regal", "status": "named", "raised_year": 2019});
+    let young = registrar.post("/api/v1/cultivars", young).await.expect(201).id();
+    let basket = json!({"cultivar_id": young, "how_many": 1, "environment": "outdoors", "form": "basket"});
+    una.post("/api/v1/plants", basket).await.expect(201);
+    let found =
+        una.get(&format!("{}/my-classes?with_no=true", held.show)).await.expect(200).json()["items"].clone();
+    let one = |label: &str| answers(&found, label).remove(0);
+    let (answer, reasons) = one("1");
+    assert!(
+        answer == "depends" && reasons.iter().any(|words| words.contains("One fan or pyramid")),
+        "{reasons:?}"
+    );
+    let (answer, reasons) = one("2");
+    assert!(
+        answer == "depends" && reasons.iter().any(|words| words.contains("given out in March")),
+        "{reasons:?}"
+    );
+    let (answer, reasons) = one("3");
+    assert!(answer == "no" && reasons.iter().any(|words| words.contains("raised in 2019")), "{reasons:?}");
+    assert_eq!(one("4"), ("yes".to_owned(), Vec::new()));
+}
+
+/// A schedule copied from an older show than the latest raises no note where its numbers mean what they meant.
+#[tokio::test]
+async fn a_copied_schedule_raises_no_false_notes() {
+    let mut held = Held::publish(Held::society().await, "2026-06-13", 30, json!({})).await;
+    let oldest = held.show.rsplit('/').next().unwrap().to_owned();
+    held.at("2026-07-01T09:00:00Z").await;
+    let latest = Held::publish((held.society, held.club, held.secretary), "2027-06-12", 30, json!({})).await;
+    let show = json!({
+        "name": "Summer Show", "held_on": "2028-06-10", "place": "Quay Town Hall", "closes_wall": "2028-06-09T21:00",
+        "zone": "Europe/London"
+    });
+    let path = format!("/api/v1/clubs/{}/shows", latest.club);
+    let show = latest.secretary.post(&path, show).await.expect(201).header("location");
+    let path = format!("{show}/draft/copy");
+    let copied = send(&latest.secretary, Method::POST, &path, json!({"from_show_id": oldest})).await;
+    let copied = copied.expect(200).json();
+    let codes: Vec<&str> =
+        copied["findings"].as_array().unwrap().iter().map(|one| one["code"].as_str().unwrap()).collect();
+    assert!(!codes.contains(&"label-new-meaning"), "{codes:?}");
+    assert_eq!(codes.iter().filter(|code| **code == "judge-missing").count(), 1, "{codes:?}");
+}
