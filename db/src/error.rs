@@ -1,7 +1,5 @@
 //! What can go wrong, told apart as far as a caller can act on it.
 
-use std::fmt;
-
 use diesel::result::{DatabaseErrorKind, Error as DieselError};
 
 /// A rule of the schema that a write broke. A handler turns the ones it expects into a message.
@@ -16,33 +14,24 @@ impl Constraint {
 }
 
 /// A database call failed.
-#[derive(Debug)]
+#[derive(Debug, thiserror::Error)]
 pub enum DbError {
     /// A unique or check rule was broken.
+    #[error("the schema's rule {} was broken", .0.name())]
     Constraint(Constraint),
     /// The same rows were changed by somebody else at the same time, again and again.
+    #[error("the records kept changing under the write")]
     Conflict,
     /// No free connection, or the database does not answer.
+    #[error("the database does not answer: {0}")]
     Unavailable(String),
     /// The process is stopping, or the closure panicked.
+    #[error("the work was stopped")]
     Stopped,
     /// Anything else: a fault in this program or in the file.
+    #[error("database error: {0}")]
     Other(DieselError),
 }
-
-impl fmt::Display for DbError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Constraint(rule) => write!(f, "the schema's rule {} was broken", rule.name()),
-            Self::Conflict => f.write_str("the records kept changing under the write"),
-            Self::Unavailable(why) => write!(f, "the database does not answer: {why}"),
-            Self::Stopped => f.write_str("the work was stopped"),
-            Self::Other(error) => write!(f, "database error: {error}"),
-        }
-    }
-}
-
-impl std::error::Error for DbError {}
 
 impl From<DieselError> for DbError {
     fn from(error: DieselError) -> Self {
@@ -95,9 +84,10 @@ impl Refused for DbError {
 }
 
 /// Why the database could not be opened: one clear line each.
-#[derive(Debug, PartialEq, Eq)]
+#[derive(Debug, PartialEq, Eq, thiserror::Error)]
 pub enum OpenError {
     /// No connection: wrong address, no permission, no such folder.
+    #[error("cannot open the database {url}: {why}")]
     Unreachable {
         /// The URL without its password.
         url: String,
@@ -105,31 +95,20 @@ pub enum OpenError {
         why: String,
     },
     /// The schema carries migrations this program does not know.
+    #[error(
+        "the database was written by a newer program (it has the change {migration}): update this program"
+    )]
     Newer {
         /// The newest of them.
         migration: String,
     },
     /// A migration failed; the schema is as before it.
+    #[error("the database could not be brought up to date: {why}")]
     Migration {
         /// What the database said.
         why: String,
     },
 }
-
-impl fmt::Display for OpenError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Unreachable { url, why } => write!(f, "cannot open the database {url}: {why}"),
-            Self::Newer { migration } => write!(
-                f,
-                "the database was written by a newer program (it has the change {migration}): update this program"
-            ),
-            Self::Migration { why } => write!(f, "the database could not be brought up to date: {why}"),
-        }
-    }
-}
-
-impl std::error::Error for OpenError {}
 
 #[cfg(test)]
 mod tests {

@@ -24,8 +24,8 @@
 //! day is a matter of the seed and the day alone.
 
 use storksbill_forecast::calendar;
-use storksbill_forecast::normal;
 use storksbill_forecast::series::{LAPSE_C_PER_M, Reading, RegionSeries, SeriesError, Station as Gauge};
+use storksbill_numerics::normal;
 
 use crate::places::{Climate, REGIONS, STATIONS, Station};
 use crate::random::Random;

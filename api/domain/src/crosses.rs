@@ -3,8 +3,6 @@
 //! The days are common practice: anthers open as a bloom does and the stigma some days later, seed is ripe some
 //! six weeks after pollination, seedlings show within three weeks.
 
-use std::fmt;
-
 use chrono::{Days, NaiveDate};
 
 use crate::words::{BloomStage, CrossCountKind};
@@ -57,7 +55,8 @@ pub struct Counts {
 }
 
 /// A count that is more than the one before it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("{given} {what} would be more than {most} {before}")]
 pub struct Exceeds {
     /// What there would be too many of.
     pub what: &'static str,
@@ -68,14 +67,6 @@ pub struct Exceeds {
     /// How many of those there are.
     pub most: i64,
 }
-
-impl fmt::Display for Exceeds {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} {} would be more than {} {}", self.given, self.what, self.most, self.before)
-    }
-}
-
-impl std::error::Error for Exceeds {}
 
 impl Counts {
     /// Adds to the count of this kind.

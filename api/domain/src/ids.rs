@@ -12,16 +12,9 @@ use uuid::Uuid;
 use crate::sql::stored_as_text;
 
 /// The text is not a UUID.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("not an id: expected a UUID such as 017f22e2-79b0-7cc3-98c4-dc0c0c07398f")]
 pub struct NotAnId;
-
-impl fmt::Display for NotAnId {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str("not an id: expected a UUID such as 017f22e2-79b0-7cc3-98c4-dc0c0c07398f")
-    }
-}
-
-impl std::error::Error for NotAnId {}
 
 fn text_of(uuid: Uuid) -> [u8; 36] {
     let mut text = [0; 36];

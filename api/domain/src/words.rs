@@ -1,23 +1,14 @@
 //! The closed vocabularies of the trade. Each word is stored and sent as written here.
 
-use std::fmt;
-
 /// The text is not one of the words of a vocabulary.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("`{given}` is not one of: {}", .expected.join(", "))]
 pub struct UnknownWord {
     /// What was given.
     pub given: String,
     /// What would have been taken.
     pub expected: Vec<&'static str>,
 }
-
-impl fmt::Display for UnknownWord {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "`{}` is not one of: {}", self.given, self.expected.join(", "))
-    }
-}
-
-impl std::error::Error for UnknownWord {}
 
 macro_rules! vocabulary {
     ($(#[doc = $doc:literal])* $name:ident { $($(#[doc = $vdoc:literal])* $variant:ident = $word:literal,)+ }) => {

@@ -1,7 +1,6 @@
 //! Checking a plan without trusting the search that made it.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::fmt;
 
 use crate::bound::{Claim, Cut, Floor, certificate};
 use crate::market::Market;
@@ -11,56 +10,43 @@ use crate::program::{Aim, Scope};
 use crate::rings::MaxRing;
 
 /// Why a plan is not valid for a market.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum Fault {
     /// The ring at this place does not close, repeats a member, is too long or too short, does not start at
     /// its smallest member, or is run no times.
+    #[error("ring {ring} is not a ring of the allowed length")]
     NotARing { ring: usize },
     /// A move of the ring at this place is not possible in the market, or misstates its item or worth.
+    #[error("a move of ring {ring} is not possible")]
     NoSuchMove { ring: usize },
     /// The chain at this place is broken, empty, too long, or is run no times.
+    #[error("chain {chain} is not a chain of the allowed length")]
     NotAChain { chain: usize },
     /// A move of the chain at this place is not possible in the market, or misstates its item or worth.
+    #[error("a move of chain {chain} is not possible")]
     NoSuchStep { chain: usize },
     /// A member starts more chains than agreed.
+    #[error("member {member} starts too many chains")]
     OverStarts { member: u64 },
     /// A member gives or receives more than agreed.
+    #[error("member {member} gives or receives too much")]
     OverLimit { member: u64 },
     /// An offer gives more than it holds.
+    #[error("offer {offer} gives more than it holds")]
     OverOffer { offer: u64 },
     /// A want gets more than it needs.
+    #[error("want {want} gets more than it needs")]
     OverWant { want: u64 },
     /// The level at this place is missing, out of order, or states another value than the moves give.
+    #[error("the value of level {level} does not follow from the moves")]
     WrongValue { level: usize },
     /// The prices of the level at this place do not give the bound it states, or the bound is below the value.
+    #[error("the bound of level {level} does not follow from its prices")]
     WrongBound { level: usize },
     /// The list of unserved wants does not fit the moves at this want.
+    #[error("want {want} is wrongly reported served or unserved")]
     WrongUnmet { want: u64 },
 }
-
-impl fmt::Display for Fault {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::NotARing { ring } => write!(f, "ring {ring} is not a ring of the allowed length"),
-            Self::NoSuchMove { ring } => write!(f, "a move of ring {ring} is not possible"),
-            Self::NotAChain { chain } => write!(f, "chain {chain} is not a chain of the allowed length"),
-            Self::NoSuchStep { chain } => write!(f, "a move of chain {chain} is not possible"),
-            Self::OverStarts { member } => write!(f, "member {member} starts too many chains"),
-            Self::OverLimit { member } => write!(f, "member {member} gives or receives too much"),
-            Self::OverOffer { offer } => write!(f, "offer {offer} gives more than it holds"),
-            Self::OverWant { want } => write!(f, "want {want} gets more than it needs"),
-            Self::WrongValue { level } => {
-                write!(f, "the value of level {level} does not follow from the moves")
-            }
-            Self::WrongBound { level } => {
-                write!(f, "the bound of level {level} does not follow from its prices")
-            }
-            Self::WrongUnmet { want } => write!(f, "want {want} is wrongly reported served or unserved"),
-        }
-    }
-}
-
-impl std::error::Error for Fault {}
 
 /// Verifies a plan from the market alone: every move possible and allowed, every ring closed and within its
 /// length, every chain started by a giver and unbroken, all limits kept, the values of the levels and their

@@ -1,8 +1,6 @@
 //! Checking a meeting without trusting the search that made it.
 #![allow(clippy::indexing_slicing, reason = "positions come from Market::build")]
 
-use std::fmt;
-
 use crate::circulation::Face;
 use crate::fairness::{Account, accounts};
 use crate::market::Market;
@@ -10,55 +8,40 @@ use crate::meeting::{Aim, Meeting, Network, Values, nobody};
 use crate::plan::Move;
 
 /// Why a meeting does not fit a market.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum MeetingFault {
     /// The hand-over at this place is not possible, misstates something, or is out of order.
+    #[error("hand-over {hand_over} is not possible")]
     NoSuchHandOver { hand_over: usize },
     /// A member gives or receives more than agreed.
+    #[error("member {member} gives or receives too much")]
     OverLimit { member: u64 },
     /// An offer gives more than it holds.
+    #[error("offer {offer} gives more than it holds")]
     OverOffer { offer: u64 },
     /// A want gets more than it needs.
+    #[error("want {want} gets more than it needs")]
     OverWant { want: u64 },
     /// What this member gives and receives differs by more than allowances and free starts explain.
+    #[error("what member {member} gives and receives differs by more than allowed")]
     Unbalanced { member: u64 },
     /// More is given on allowance than members are allowed to receive on top.
+    #[error("more is given on allowance than may be received")]
     TooManyOnAllowance,
     /// The level at this place is missing, out of order, or states another value than the hand-overs give.
+    #[error("the value of level {level} does not follow from the hand-overs")]
     WrongValue { level: usize },
     /// The potentials of the level at this place do not give the bound it states, or it claims to be proved
     /// and is not.
+    #[error("the bound of level {level} does not follow from its potentials")]
     WrongBound { level: usize },
     /// The rings and chains are not made of the hand-overs, or do not close, or repeat a member.
+    #[error("the rings and chains do not add up to the hand-overs")]
     WrongStory,
     /// The account of this member states other numbers than the hand-overs give.
+    #[error("the account of member {member} is wrong")]
     WrongAccount { member: u64 },
 }
-
-impl fmt::Display for MeetingFault {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::NoSuchHandOver { hand_over } => write!(f, "hand-over {hand_over} is not possible"),
-            Self::OverLimit { member } => write!(f, "member {member} gives or receives too much"),
-            Self::OverOffer { offer } => write!(f, "offer {offer} gives more than it holds"),
-            Self::OverWant { want } => write!(f, "want {want} gets more than it needs"),
-            Self::Unbalanced { member } => {
-                write!(f, "what member {member} gives and receives differs by more than allowed")
-            }
-            Self::TooManyOnAllowance => write!(f, "more is given on allowance than may be received"),
-            Self::WrongValue { level } => {
-                write!(f, "the value of level {level} does not follow from the hand-overs")
-            }
-            Self::WrongBound { level } => {
-                write!(f, "the bound of level {level} does not follow from its potentials")
-            }
-            Self::WrongStory => write!(f, "the rings and chains do not add up to the hand-overs"),
-            Self::WrongAccount { member } => write!(f, "the account of member {member} is wrong"),
-        }
-    }
-}
-
-impl std::error::Error for MeetingFault {}
 
 /// Verifies a meeting from the market alone: hand-overs possible, limits kept, everybody balanced within
 /// allowances, accounts and values recomputed, the bound of every level from its potentials (on the face that

@@ -48,8 +48,6 @@
     reason = "nodes and arcs are numbered densely and checked by Circulation::new"
 )]
 
-use std::fmt;
-
 /// An arc of a network: up to `capacity` units may flow from node `from` to node `to`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Channel {
@@ -59,32 +57,21 @@ pub struct Channel {
 }
 
 /// A network or profits that cannot be used.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum BadNetwork {
     /// The arc at this place starts or ends at a node that is not there.
+    #[error("arc {arc} names a node that is not in the network")]
     NoSuchNode { arc: usize },
     /// The capacity of the arc at this place is negative.
+    #[error("the capacity of arc {arc} is negative")]
     NegativeCapacity { arc: usize },
     /// There is not one profit, flow or potential for each arc or node.
+    #[error("{found} numbers given where {expected} belong")]
     WrongLength { expected: usize, found: usize },
     /// Sums of capacities or profits may leave 62 bits, or there are 2^30 arcs or nodes.
+    #[error("the network is too large for 62-bit sums")]
     TooLarge,
 }
-
-impl fmt::Display for BadNetwork {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::NoSuchNode { arc } => write!(f, "arc {arc} names a node that is not in the network"),
-            Self::NegativeCapacity { arc } => write!(f, "the capacity of arc {arc} is negative"),
-            Self::WrongLength { expected, found } => {
-                write!(f, "{found} numbers given where {expected} belong")
-            }
-            Self::TooLarge => write!(f, "the network is too large for 62-bit sums"),
-        }
-    }
-}
-
-impl std::error::Error for BadNetwork {}
 
 /// Between what bounds the flow of each arc may lie: a face of the polytope of circulations.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -17,6 +17,8 @@
 //! Columns looked at, counted; choices come from a generator with a fixed seed, so repeating it gives the same.
 #![allow(clippy::indexing_slicing, reason = "columns and rows are numbered densely by LocalSearch::new")]
 
+use storksbill_numerics::split_mix::SplitMix;
+
 use crate::packing::Packing;
 
 /// Columns tried first in a place that was freed.
@@ -50,7 +52,7 @@ pub(crate) struct LocalSearch<'a> {
     seen: Vec<u32>,
     stamp: u32,
     looks: u64,
-    seed: u64,
+    random: SplitMix,
 }
 
 /// Lists of columns, by row or link.
@@ -116,7 +118,7 @@ impl<'a> LocalSearch<'a> {
             seen: vec![0; columns.len()],
             stamp: 0,
             looks: 0,
-            seed: 0,
+            random: SplitMix(0),
         };
         for (row, &room) in (0u32..).zip(&packing.capacity) {
             if room == 0 {
@@ -218,15 +220,6 @@ impl<'a> LocalSearch<'a> {
             runs[column] = times;
         }
         runs
-    }
-
-    fn random(&mut self, below: usize) -> usize {
-        // SplitMix64 (Steele, Lea & Flood, OOPSLA 2014).
-        self.seed = self.seed.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.seed;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        usize::try_from((z ^ (z >> 31)) % below.max(1) as u64).unwrap_or(0)
     }
 
     fn fill_row(&mut self, row: u32, by: i8) {
@@ -414,7 +407,7 @@ impl<'a> LocalSearch<'a> {
         self.journal.clear();
         let before = self.value;
         // The first ones rather than the last.
-        let pick = self.random(range.len()).min(self.random(range.len()));
+        let pick = self.random.below(range.len()).min(self.random.below(range.len()));
         let at = self.through.columns[range.start + pick];
         if self.run(at) && self.value < before {
             self.undo(0);
@@ -430,7 +423,7 @@ impl<'a> LocalSearch<'a> {
                 if count == 0 {
                     return;
                 }
-                let turn = self.random(count);
+                let turn = self.random.below(count);
                 let others = &self.running[row as usize];
                 let least = (0..count)
                     .map(|place| others[(place + turn) % count])

@@ -1,7 +1,6 @@
 //! The market: who offers what to whom, checked and put in order.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::fmt;
 
 /// A member and how many cuttings they are ready to send and to receive in this round.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -119,72 +118,57 @@ impl Worth {
 }
 
 /// Something wrong with the offers or wants handed in.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum Problem {
     /// Two members share this `id`.
+    #[error("member {0} is listed twice")]
     DuplicateMember(u64),
     /// Two offers share this `id`.
+    #[error("offer {0} is listed twice")]
     DuplicateOffer(u64),
     /// Two wants share this `id`.
+    #[error("want {0} is listed twice")]
     DuplicateWant(u64),
     /// An offer names a member that is not in the market.
+    #[error("offer {offer} belongs to member {member}, who is not in the market")]
     OfferWithoutMember { offer: u64, member: u64 },
     /// A want names a member that is not in the market.
+    #[error("want {want} belongs to member {member}, who is not in the market")]
     WantWithoutMember { want: u64, member: u64 },
     /// An offer of no cuttings.
+    #[error("offer {offer} offers no cuttings")]
     ZeroQuantity { offer: u64 },
     /// A want of no cuttings.
+    #[error("want {want} asks for no cuttings")]
     ZeroNeed { want: u64 },
     /// Ranks start at 1.
+    #[error("want {want} has rank 0; ranks start at 1")]
     ZeroRank { want: u64 },
     /// A want that lists no item.
+    #[error("want {want} names no item")]
     NoItems { want: u64 },
     /// A want that lists an item twice.
+    #[error("want {want} names item {item} twice")]
     RepeatedItem { want: u64, item: u64 },
     /// A member wants what the same member offers.
+    #[error("want {want} asks for what the same member offers in offer {offer}")]
     SelfWant { want: u64, offer: u64 },
     /// A giver names a member that is not in the market.
+    #[error("giver {member} is not in the market")]
     GiverWithoutMember { member: u64 },
     /// Two givers name this member.
+    #[error("giver {0} is listed twice")]
     DuplicateGiver(u64),
     /// A giver who starts no chain.
+    #[error("giver {member} starts no chain")]
     ZeroStarts { member: u64 },
     /// More members, offers or wants than can be numbered in 32 bits.
+    #[error("the market has more entries than 32 bits can number")]
     TooLarge,
     /// All wants served at the largest weight or rarity would come to 2^62 or more.
+    #[error("weights times needs reach 2^62")]
     TooHeavy,
 }
-
-impl fmt::Display for Problem {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::DuplicateMember(id) => write!(f, "member {id} is listed twice"),
-            Self::DuplicateOffer(id) => write!(f, "offer {id} is listed twice"),
-            Self::DuplicateWant(id) => write!(f, "want {id} is listed twice"),
-            Self::OfferWithoutMember { offer, member } => {
-                write!(f, "offer {offer} belongs to member {member}, who is not in the market")
-            }
-            Self::WantWithoutMember { want, member } => {
-                write!(f, "want {want} belongs to member {member}, who is not in the market")
-            }
-            Self::ZeroQuantity { offer } => write!(f, "offer {offer} offers no cuttings"),
-            Self::ZeroNeed { want } => write!(f, "want {want} asks for no cuttings"),
-            Self::ZeroRank { want } => write!(f, "want {want} has rank 0; ranks start at 1"),
-            Self::NoItems { want } => write!(f, "want {want} names no item"),
-            Self::RepeatedItem { want, item } => write!(f, "want {want} names item {item} twice"),
-            Self::SelfWant { want, offer } => {
-                write!(f, "want {want} asks for what the same member offers in offer {offer}")
-            }
-            Self::GiverWithoutMember { member } => write!(f, "giver {member} is not in the market"),
-            Self::DuplicateGiver(member) => write!(f, "giver {member} is listed twice"),
-            Self::ZeroStarts { member } => write!(f, "giver {member} starts no chain"),
-            Self::TooHeavy => write!(f, "weights times needs reach 2^62"),
-            Self::TooLarge => write!(f, "the market has more entries than 32 bits can number"),
-        }
-    }
-}
-
-impl std::error::Error for Problem {}
 
 /// One possible hand-over, by positions in the sorted lists of a [`Market`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,28 +1,15 @@
 //! Top trading cycles: everybody brings one plant and takes one home.
 
-use std::fmt;
-
 /// A list [`one_for_one`] cannot use.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum BadList {
     /// The list of `agent` names `plant`, which nobody brought.
+    #[error("list {agent} names plant {plant}, which nobody brought")]
     Unknown { agent: usize, plant: usize },
     /// The list of `agent` names `plant` twice.
+    #[error("list {agent} names plant {plant} twice")]
     Repeated { agent: usize, plant: usize },
 }
-
-impl fmt::Display for BadList {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Unknown { agent, plant } => {
-                write!(f, "list {agent} names plant {plant}, which nobody brought")
-            }
-            Self::Repeated { agent, plant } => write!(f, "list {agent} names plant {plant} twice"),
-        }
-    }
-}
-
-impl std::error::Error for BadList {}
 
 /// Gale's top trading cycles (Shapley & Scarf 1974): agent `i` brings plant `i`, and `lists[i]` names the
 /// plants `i` would rather have, best first. What follows the agent's own plant, or is not in the list, the

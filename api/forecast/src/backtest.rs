@@ -15,11 +15,12 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use storksbill_numerics::normal;
+
 use crate::calendar;
 use crate::condition::{Seen, show_condition};
 use crate::degree_days::HeatRule;
 use crate::fit::{Ask, Fit, FitError, Parameters, Requirement, SeasonEffects, Settings, estimate, refresh};
-use crate::normal;
 use crate::predict::stage_date;
 use crate::records::{Believed, Place, Wait, doubt, heat_to, repeated};
 use crate::scores;

@@ -15,27 +15,18 @@ pub struct Trial {
     pub days: f64,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum BaseError {
     /// Fewer than two trials (three for the rate).
+    #[error("too few trials")]
     TooFew,
     /// A temperature is not finite, or a number of days not finite and positive.
+    #[error("a trial is not usable")]
     BadTrial,
     /// The trials do not tell one base from another: all at one temperature, or all of one length.
+    #[error("the trials do not determine a base temperature")]
     Undetermined,
 }
-
-impl std::fmt::Display for BaseError {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(match self {
-            BaseError::TooFew => "too few trials",
-            BaseError::BadTrial => "a trial is not usable",
-            BaseError::Undetermined => "the trials do not determine a base temperature",
-        })
-    }
-}
-
-impl std::error::Error for BaseError {}
 
 /// Means and central moments of days `d`, temperature `T` and their product `h`, the heat above nought.
 struct Moments {

@@ -14,8 +14,9 @@
 
 use std::ops::RangeInclusive;
 
-use crate::bivariate::both_above;
-use crate::normal;
+use storksbill_numerics::bivariate::both_above;
+use storksbill_numerics::normal;
+
 use crate::stages::{Outlook, Stage};
 use crate::traces::{Future, Trace};
 
@@ -37,30 +38,21 @@ pub struct ConditionDay {
     pub over: f64,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum ConditionError {
     /// The range has no day, or one not after `as_of`, or one after the horizon.
+    #[error("the days asked for are not all ahead and within the horizon")]
     BadDays,
     /// The outlook's means or spreads are not usable numbers.
+    #[error("the outlook is not made of usable numbers")]
     BadOutlook,
     /// The plant is said to be in condition before its stop.
+    #[error("the plant cannot be in condition before its stop")]
     NotStopped,
     /// What is said of the plant has less than one chance in ten thousand million in the model.
+    #[error("the heat so far leaves what is said of the plant no chance")]
     Impossible,
 }
-
-impl std::fmt::Display for ConditionError {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(match self {
-            ConditionError::BadDays => "the days asked for are not all ahead and within the horizon",
-            ConditionError::BadOutlook => "the outlook is not made of usable numbers",
-            ConditionError::NotStopped => "the plant cannot be in condition before its stop",
-            ConditionError::Impossible => "the heat so far leaves what is said of the plant no chance",
-        })
-    }
-}
-
-impl std::error::Error for ConditionError {}
 
 const LEAST_CHANCE: f64 = 1e-10;
 

@@ -36,9 +36,10 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::hash::Hash;
 
+use storksbill_numerics::normal;
+
 use crate::degree_days::HeatRule;
 use crate::mixed::{Criterion, Factor, MixedError, Model, Options, Penalty, Pick, Prior, Solution};
-use crate::normal;
 use crate::records::{Believed, FURTHEST_SDS, Place, SetAside, Wait, doubt, heat_to, repeated};
 use crate::series::HeatTable;
 use crate::stages::{Increments, STAGES, Stage, StageModel};
@@ -205,35 +206,20 @@ pub struct Parameters {
     pub evaluations: usize,
 }
 
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum FitError {
     /// A standard deviation, a handbook requirement or the heat rule is not a usable number.
+    #[error("a standard deviation or handbook value is not a usable number")]
     BadSettings,
     /// The parameters are of another number of groups.
+    #[error("the parameters are of other plant groups")]
     OtherGroups,
     /// The wait (by its place in the slice) names a group or a place that is not there.
-    UnknownIndex {
-        wait: usize,
-    },
+    #[error("record {wait} names a group or a place that is not there")]
+    UnknownIndex { wait: usize },
+    #[error(transparent)]
     Model(MixedError),
 }
-
-impl std::fmt::Display for FitError {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            FitError::BadSettings => {
-                f.write_str("a standard deviation or handbook value is not a usable number")
-            }
-            FitError::OtherGroups => f.write_str("the parameters are of other plant groups"),
-            FitError::UnknownIndex { wait } => {
-                write!(f, "record {wait} names a group or a place that is not there")
-            }
-            FitError::Model(error) => write!(f, "{error}"),
-        }
-    }
-}
-
-impl std::error::Error for FitError {}
 
 impl From<MixedError> for FitError {
     fn from(error: MixedError) -> Self {

@@ -5,8 +5,9 @@
 //! Statistician 50:361-365 (sample quantiles of types 7 and 8). The thresholds, the season and the numbers of
 //! years asked for are common practice.
 
+use storksbill_numerics::normal;
+
 use crate::calendar;
-use crate::normal;
 
 /// Air frost.
 pub const AIR_FROST_C: f64 = 0.0;

@@ -70,7 +70,8 @@ pub enum LineReason {
 
 /// A line, counted from one, and what is wrong with it. For a day wanting one extreme it is the line of
 /// the other.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[error("line {line}: {reason}")]
 pub struct LineError {
     pub line: usize,
     pub reason: LineReason,
@@ -92,14 +93,6 @@ impl std::fmt::Display for LineReason {
         }
     }
 }
-
-impl std::fmt::Display for LineError {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "line {}: {}", self.line, self.reason)
-    }
-}
-
-impl std::error::Error for LineError {}
 
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Element {

@@ -34,9 +34,8 @@
 )]
 
 use ndarray::{Array2, Axis};
-
-use crate::cholesky::{self, NotPositive};
-use crate::minimise::minimise;
+use storksbill_numerics::cholesky::{self, NotPositive};
+use storksbill_numerics::minimise::minimise;
 
 /// Columns left after elimination, at most: their matrix then takes 3.2 GB.
 const MOST_COLUMNS: usize = 20_000;
@@ -144,59 +143,42 @@ pub struct Prediction {
     pub variance: f64,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum MixedError {
     /// Column, factor, weights, `theta` or priors of another length than the model asks for.
+    #[error("{found} values given, {expected} needed")]
     Length { expected: usize, found: usize },
     /// A value, weight or covariate of this row is not finite, or the weight not positive.
+    #[error("row {row} holds a number that cannot be used")]
     BadRow { row: usize },
     /// A row's level is not below the factor's number of levels.
+    #[error("row {row} names a level that factor {factor} has not")]
     NoSuchLevel { factor: usize, row: usize },
     /// There are not more rows than fixed effects.
+    #[error("{rows} rows cannot settle {columns} fixed effects and a residual")]
     TooFewRows { rows: usize, columns: usize },
     /// This column of `X` is a combination of the ones before it, and no prior settles its effect.
+    #[error("fixed effect {column} cannot be told from the ones before it")]
     RankDeficient { column: usize },
     /// More columns remain after elimination than the model holds in memory.
+    #[error("{columns} columns are left after elimination, at most {MOST_COLUMNS} can be held")]
     TooManyLevels { columns: usize },
     /// An element of `theta`, a start or a penalty is not finite, or the centre of a penalty not positive.
+    #[error("a variance ratio is not a usable number")]
     BadTheta,
     /// The residual standard deviation is not finite and positive.
+    #[error("the residual standard deviation is not a usable number")]
     BadSigma,
     /// The prior of this fixed effect has a mean that is not finite or a deviation that is not positive.
+    #[error("the prior of fixed effect {column} is not usable")]
     BadPrior { column: usize },
     /// The prediction asks for a factor, level or covariate the model has not.
+    #[error("the prediction names what the model has not")]
     BadPick,
     /// The ratios are so large that the factor is lost to rounding.
+    #[error("the variance ratios are too large to compute with")]
     Rounding,
 }
-
-impl std::fmt::Display for MixedError {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            MixedError::Length { expected, found } => write!(f, "{found} values given, {expected} needed"),
-            MixedError::BadRow { row } => write!(f, "row {row} holds a number that cannot be used"),
-            MixedError::NoSuchLevel { factor, row } => {
-                write!(f, "row {row} names a level that factor {factor} has not")
-            }
-            MixedError::TooFewRows { rows, columns } => {
-                write!(f, "{rows} rows cannot settle {columns} fixed effects and a residual")
-            }
-            MixedError::RankDeficient { column } => {
-                write!(f, "fixed effect {column} cannot be told from the ones before it")
-            }
-            MixedError::TooManyLevels { columns } => {
-                write!(f, "{columns} columns are left after elimination, at most {MOST_COLUMNS} can be held")
-            }
-            MixedError::BadTheta => f.write_str("a variance ratio is not a usable number"),
-            MixedError::BadSigma => f.write_str("the residual standard deviation is not a usable number"),
-            MixedError::BadPrior { column } => write!(f, "the prior of fixed effect {column} is not usable"),
-            MixedError::BadPick => f.write_str("the prediction names what the model has not"),
-            MixedError::Rounding => f.write_str("the variance ratios are too large to compute with"),
-        }
-    }
-}
-
-impl std::error::Error for MixedError {}
 
 /// Where a factor's effects stand.
 #[derive(Debug, Clone, Copy)]

@@ -1,7 +1,8 @@
 //! The date of an event as a distribution over days.
 
-use crate::bivariate::both_above;
-use crate::normal;
+use storksbill_numerics::bivariate::both_above;
+use storksbill_numerics::normal;
+
 use crate::stages::{Outlook, Stage};
 use crate::traces::Future;
 
@@ -39,27 +40,18 @@ pub const MOST_UNPLACED: f64 = 0.01;
 /// Least chance of a stage not yet come that [`stage_date_not_yet`] works with.
 const LEAST_CHANCE: f64 = 1e-10;
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum PredictError {
     /// The mean is not finite, or the standard deviation not finite and positive.
+    #[error("the requirement is not a usable number")]
     BadRequirement,
     /// `as_of` is the horizon itself: no day is left to predict.
+    #[error("no day is left before the horizon")]
     NoDayAhead,
     /// The plant has had so much heat that the model gives it no chance of not being ready.
+    #[error("the plant has had far more heat than any such plant needs")]
     LongOverdue,
 }
-
-impl std::fmt::Display for PredictError {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(match self {
-            PredictError::BadRequirement => "the requirement is not a usable number",
-            PredictError::NoDayAhead => "no day is left before the horizon",
-            PredictError::LongOverdue => "the plant has had far more heat than any such plant needs",
-        })
-    }
-}
-
-impl std::error::Error for PredictError {}
 
 /// The distribution of the ready day for a log requirement `N(mean_log, sd_log^2)`:
 /// `F(d) = mean over traces of Phi((ln A_m(d) - mean_log) / sd_log)`, given not ready by `as_of`.

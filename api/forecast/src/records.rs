@@ -53,25 +53,34 @@ pub const MOST_DEGREE_DAYS: f64 = 5_000.0;
 pub const FURTHEST_SDS: f64 = 5.0;
 
 /// Why a record takes no part in the estimate.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, thiserror::Error)]
 pub enum SetAside {
     /// The same plant and the same stop are there already.
+    #[error("the same plant and stop are recorded twice")]
     Duplicate,
     /// A stage is dated before the stop.
+    #[error("a stage is dated before the stop")]
     EventBeforeStop,
     /// A later stage is dated before an earlier one.
+    #[error("a later stage is dated before an earlier one")]
     StagesOutOfOrder,
     /// Dated after the day of the estimate.
+    #[error("a date lies in the future")]
     InTheFuture,
     /// The region has no weather for one of the days.
+    #[error("the region has no weather for a day between stop and event")]
     WeatherMissing,
     /// No heat at all between stop and event.
+    #[error("no heat between stop and event")]
     NoHeat,
     /// Fewer than [`LEAST_DEGREE_DAYS`]: most likely a stop or an event entered late or for another plant.
+    #[error("too little heat between stop and event to be believed")]
     TooLittleHeat,
     /// More than [`MOST_DEGREE_DAYS`]: most likely a later stop was not entered.
+    #[error("too much heat between stop and event to be believed")]
     TooMuchHeat,
     /// More than [`FURTHEST_SDS`] standard deviations from what is expected of such a plant.
+    #[error("far from what is expected of such a plant")]
     FarFromOthers,
 }
 
@@ -88,24 +97,6 @@ impl SetAside {
         SetAside::FarFromOthers,
     ];
 }
-
-impl std::fmt::Display for SetAside {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(match self {
-            SetAside::Duplicate => "the same plant and stop are recorded twice",
-            SetAside::EventBeforeStop => "a stage is dated before the stop",
-            SetAside::StagesOutOfOrder => "a later stage is dated before an earlier one",
-            SetAside::InTheFuture => "a date lies in the future",
-            SetAside::WeatherMissing => "the region has no weather for a day between stop and event",
-            SetAside::NoHeat => "no heat between stop and event",
-            SetAside::TooLittleHeat => "too little heat between stop and event to be believed",
-            SetAside::TooMuchHeat => "too much heat between stop and event to be believed",
-            SetAside::FarFromOthers => "far from what is expected of such a plant",
-        })
-    }
-}
-
-impl std::error::Error for SetAside {}
 
 /// Range of heat, degree-days, that is believed between a stop and show-ready.
 #[derive(Debug, Clone, Copy, PartialEq)]

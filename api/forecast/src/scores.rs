@@ -11,35 +11,25 @@
 //! score up to a threshold); Brier 1950, Monthly Weather Review 78:1-3; Czado, Gneiting & Held 2009,
 //! Biometrics 65:1254-1261 (probability integral transform of counts).
 
-use crate::{normal, student_t};
+use storksbill_numerics::gamma::half_step;
+use storksbill_numerics::{normal, student_t};
 
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum ScoreError {
     /// The forecast is no distribution: a spread that is not positive, a probability outside 0 to 1, a
     /// cumulative probability that falls, too few members.
+    #[error("the forecast is not a distribution")]
     BadForecast,
     /// The outcome is not a finite number.
+    #[error("the outcome is not a finite number")]
     BadOutcome,
     /// Nothing to score.
+    #[error("there is nothing to score")]
     Nothing,
     /// The days given do not hold the whole distribution; so much lies beyond them.
+    #[error("a probability of {probability} lies beyond the last day of the forecast")]
     BeyondHorizon { probability: f64 },
 }
-
-impl std::fmt::Display for ScoreError {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            ScoreError::BadForecast => f.write_str("the forecast is not a distribution"),
-            ScoreError::BadOutcome => f.write_str("the outcome is not a finite number"),
-            ScoreError::Nothing => f.write_str("there is nothing to score"),
-            ScoreError::BeyondHorizon { probability } => {
-                write!(f, "a probability of {probability} lies beyond the last day of the forecast")
-            }
-        }
-    }
-}
-
-impl std::error::Error for ScoreError {}
 
 fn check(centre: f64, spread: f64, outcome: f64) -> Result<(), ScoreError> {
     if !(centre.is_finite() && spread.is_finite() && spread > 0.0) {
@@ -79,8 +69,8 @@ pub fn crps_student_t(freedom: f64, centre: f64, scale: f64, outcome: f64) -> Re
     let below = z * (2.0 * student_t::cdf(z, freedom) - 1.0);
     let peak = 2.0 * student_t::density(z, freedom) * (freedom + z * z) / (freedom - 1.0);
     // B(1/2, v - 1/2) / B(1/2, v/2)^2 in ratios of gamma functions half a step apart.
-    let step = student_t::half_step(0.5 * freedom);
-    let betas = step * step / (std::f64::consts::PI.sqrt() * student_t::half_step(freedom - 0.5));
+    let step = half_step(0.5 * freedom);
+    let betas = step * step / (std::f64::consts::PI.sqrt() * half_step(freedom - 0.5));
     Ok(scale * (below + peak - 2.0 * freedom.sqrt() / (freedom - 1.0) * betas))
 }
 

@@ -6,9 +6,10 @@
 //! season's effect on the region, normal with the mean and standard deviation of its posterior; past seasons
 //! have none on average.
 
+use storksbill_numerics::normal;
+
 use crate::calendar;
 use crate::fit::SeasonEffect;
-use crate::normal;
 use crate::series::HeatTable;
 use crate::traces::{Future, FutureError, MOST_TRACES};
 
@@ -60,36 +61,27 @@ pub struct Standing {
     pub never_ready: usize,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum SeasonError {
     /// The calendar has no such stop date, or the requirement is not positive.
+    #[error("the reference plant has no real stop date or no requirement")]
     BadPlant,
     /// No weather on the stop day or after it, up to `as_of`.
+    #[error("no weather yet since the reference plant's stop")]
     NotBegun,
     /// The season's effect is not a usable number.
+    #[error("the season's effect is not a usable number")]
     BadEffect,
     /// A day since the stop has no weather, so this season's heat is not known.
+    #[error("a day since the reference plant's stop has no weather")]
     GapThisSeason,
     /// No past year is complete.
+    #[error("no past year has complete weather")]
     NoPastYear,
     /// The days ahead could not be laid out.
+    #[error(transparent)]
     Ahead(FutureError),
 }
-
-impl std::fmt::Display for SeasonError {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            SeasonError::BadPlant => write!(f, "the reference plant has no real stop date or no requirement"),
-            SeasonError::NotBegun => write!(f, "no weather yet since the reference plant's stop"),
-            SeasonError::BadEffect => write!(f, "the season's effect is not a usable number"),
-            SeasonError::GapThisSeason => write!(f, "a day since the reference plant's stop has no weather"),
-            SeasonError::NoPastYear => write!(f, "no past year has complete weather"),
-            SeasonError::Ahead(error) => write!(f, "{error}"),
-        }
-    }
-}
-
-impl std::error::Error for SeasonError {}
 
 /// The standing of the season at the end of `as_of`; later weather in the table is not looked at.
 ///

@@ -76,32 +76,18 @@ pub struct RegionSeries {
     pub days: Vec<RegionDay>,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum SeriesError {
     /// No station has a usable reading: a region without weather gets no forecast.
+    #[error("no usable readings")]
     NoReadings,
     /// The readings span more than [`LONGEST_SERIES`] days.
+    #[error("readings run from day {first_day} to day {last_day}, more than {LONGEST_SERIES} days")]
     TooLong { first_day: i32, last_day: i32 },
     /// A height is not a finite number.
+    #[error("a height is not a finite number")]
     BadHeight,
 }
-
-impl std::fmt::Display for SeriesError {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            SeriesError::NoReadings => write!(f, "no usable readings"),
-            SeriesError::TooLong { first_day, last_day } => {
-                write!(
-                    f,
-                    "readings run from day {first_day} to day {last_day}, more than {LONGEST_SERIES} days"
-                )
-            }
-            SeriesError::BadHeight => write!(f, "a height is not a finite number"),
-        }
-    }
-}
-
-impl std::error::Error for SeriesError {}
 
 /// How many days and readings were not taken as they came.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]

@@ -40,27 +40,18 @@ impl Stage {
     }
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum StageError {
     /// A mean, spread or increment is not finite, or a spread or strength not positive.
+    #[error("a mean, spread or increment is not a usable number")]
     BadNumber,
     /// The covariances given are not those of any distribution.
+    #[error("the stages' covariances belong to no distribution")]
     NotACovariance,
     /// The heats around a sighting are not positive, not finite, or fall.
+    #[error("the heat on the day of a sighting is not a usable number")]
     BadDay,
 }
-
-impl std::fmt::Display for StageError {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(match self {
-            StageError::BadNumber => "a mean, spread or increment is not a usable number",
-            StageError::NotACovariance => "the stages' covariances belong to no distribution",
-            StageError::BadDay => "the heat on the day of a sighting is not a usable number",
-        })
-    }
-}
-
-impl std::error::Error for StageError {}
 
 /// One plant's log heat at each stage less its log heat at show-ready; `None` where it was not seen.
 /// The entry of show-ready itself is not looked at.

@@ -87,37 +87,21 @@ pub struct Spread {
     pub one_day_at_least_wanted: f64,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum StopError {
     /// No day from the start of the traces is [`LATEST_STOP`] to [`EARLIEST_STOP`] days before the show, or the
     /// traces end before the show, or they start before the day of issue.
+    #[error("no day is left to stop a plant for this show")]
     NoDay,
     /// The chance asked for is not between 0 and 1.
+    #[error("the chance asked for is not between 0 and 1")]
     BadChance,
     /// No plant, none wanted, more wanted than there are, or more than [`MOST_PLANTS`].
+    #[error("the numbers of plants do not fit together")]
     BadNumber,
     /// The need or the stages are not usable.
+    #[error(transparent)]
     Stages(StageError),
-}
-
-impl std::fmt::Display for StopError {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            StopError::NoDay => f.write_str("no day is left to stop a plant for this show"),
-            StopError::BadChance => f.write_str("the chance asked for is not between 0 and 1"),
-            StopError::BadNumber => f.write_str("the numbers of plants do not fit together"),
-            StopError::Stages(error) => error.fmt(f),
-        }
-    }
-}
-
-impl std::error::Error for StopError {
-    fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
-        match self {
-            StopError::Stages(error) => Some(error),
-            _ => None,
-        }
-    }
 }
 
 impl From<StageError> for StopError {

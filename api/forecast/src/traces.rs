@@ -69,30 +69,21 @@ pub struct Future {
     pub traces: Vec<Trace>,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum FutureError {
     /// The horizon lies before `as_of` or before the stop.
+    #[error("the horizon lies before the day of issue or the stop")]
     HorizonPast,
     /// More than [`LONGEST_WINDOW`] days from the stop to the horizon.
+    #[error("the window from stop to horizon is too long")]
     WindowTooLong,
     /// No past year has weather for every day that is wanted.
+    #[error("no past year has weather for every day ahead")]
     NoCompleteYear,
     /// A number of the weathering is not finite, or a count or decay not positive.
+    #[error("the way past years are to be moved is not a usable one")]
     BadWeathering,
 }
-
-impl std::fmt::Display for FutureError {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(match self {
-            FutureError::HorizonPast => "the horizon lies before the day of issue or the stop",
-            FutureError::WindowTooLong => "the window from stop to horizon is too long",
-            FutureError::NoCompleteYear => "no past year has weather for every day ahead",
-            FutureError::BadWeathering => "the way past years are to be moved is not a usable one",
-        })
-    }
-}
-
-impl std::error::Error for FutureError {}
 
 impl Future {
     /// Heat from `stop_day` to `last_day` as known at the end of `as_of`.

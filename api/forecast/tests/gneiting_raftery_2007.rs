@@ -4,8 +4,8 @@
 //! and ensemble values can be worked by hand.
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test fails by panicking")]
 
-use storksbill_forecast::normal;
 use storksbill_forecast::scores::{self, EnsembleSpread, ScoreError};
+use storksbill_numerics::normal;
 
 fn near(own: f64, value: f64) {
     assert!((own - value).abs() < 6e-11 * value.abs().max(1.0), "{own}, expected {value}");

@@ -5,10 +5,10 @@
 use storksbill_forecast::calendar::{epoch_day, years_back};
 use storksbill_forecast::degree_days::{HeatRule, Method};
 use storksbill_forecast::glass::House;
-use storksbill_forecast::normal;
 use storksbill_forecast::predict::{PredictError, ready_date};
 use storksbill_forecast::series::{HeatTable, Reading, RegionSeries, Station};
 use storksbill_forecast::traces::{Anomaly, Future, FutureError, Weathering, present_anomaly};
+use storksbill_numerics::normal;
 
 fn day(year: i32, month: u32, of_month: u32) -> i32 {
     epoch_day(year, month, of_month).unwrap()

@@ -1,17 +1,17 @@
 //! Planning backwards against closed forms, enumeration and simulation, and the laws it obeys.
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test fails by panicking")]
 
-use storksbill_forecast::bivariate::both_above;
 use storksbill_forecast::calendar::{date, epoch_day};
 use storksbill_forecast::condition::{Seen, show_condition};
 use storksbill_forecast::degree_days::HeatRule;
 use storksbill_forecast::glass::House;
-use storksbill_forecast::normal;
 use storksbill_forecast::predict::stage_date;
 use storksbill_forecast::series::{HeatTable, Reading, RegionSeries, Station};
 use storksbill_forecast::stages::{Outlook, Stage, StageError, StageModel};
 use storksbill_forecast::stops::{Need, Spread, StopError, StopWindow, days_to_stop, spread, window};
 use storksbill_forecast::traces::Future;
+use storksbill_numerics::bivariate::both_above;
+use storksbill_numerics::normal;
 
 /// Uniform on 0..1 (Lehmer generator of Park & Miller 1988, Communications of the ACM 31:1192-1201).
 fn uniform(state: &mut u64) -> f64 {

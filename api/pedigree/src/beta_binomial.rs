@@ -12,8 +12,10 @@
 //! Sources: J. G. Skellam, Journal of the Royal Statistical Society B 10, 1948, 257-261; A. Gelman and others,
 //! "Bayesian Data Analysis", 3rd ed. 2014, sections 5.1 to 5.3.
 
+use storksbill_numerics::beta::beta_quantile;
+use storksbill_numerics::gamma::{digamma, ln_factorial, ln_rising, trigamma};
+
 use crate::intervals::{Confidence, Interval};
-use crate::special::{beta_quantile, digamma, ln_factorial, ln_rising, trigamma};
 
 /// Larger totals `a + b` are told as one rate.
 pub(crate) const MOST_TOTAL: f64 = 1e6;

@@ -11,10 +11,9 @@
 //! Sources: K. Pearson, Philosophical Magazine 50, 1900, 157-175; R. A. Fisher, "Has Mendel's work been
 //! rediscovered?", Annals of Science 1, 1936, 115-137 (heterogeneity over families).
 
-use std::fmt;
+use storksbill_numerics::gamma::gamma_upper;
 
 use crate::ratio::Ratio;
-use crate::special::gamma_upper;
 
 /// A statistic that is chi-square distributed where the ratio holds.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -34,29 +33,18 @@ impl ChiSquare {
 }
 
 /// Why counts and a ratio cannot be compared.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum Mismatch {
     /// The counts have another number of classes than the ratio.
+    #[error("there are counts of {counts} classes and a ratio of {ratio}")]
     Classes { counts: usize, ratio: usize },
     /// Nothing was counted.
+    #[error("nothing was counted")]
     Nothing,
     /// There is no family.
+    #[error("there is no family")]
     NoFamily,
 }
-
-impl fmt::Display for Mismatch {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Classes { counts, ratio } => {
-                write!(f, "there are counts of {counts} classes and a ratio of {ratio}")
-            }
-            Self::Nothing => write!(f, "nothing was counted"),
-            Self::NoFamily => write!(f, "there is no family"),
-        }
-    }
-}
-
-impl std::error::Error for Mismatch {}
 
 /// `P(X >= x)` for chi-square; with no degree of freedom 1 up to 0 and 0 above.
 pub fn survival(x: f64, freedom: u32) -> f64 {

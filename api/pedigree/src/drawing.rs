@@ -16,7 +16,6 @@ mod ancestors;
 mod descendants;
 mod dot;
 
-use std::fmt;
 use std::fmt::Write as _;
 
 pub use ancestors::ancestor_chart;
@@ -57,27 +56,18 @@ pub struct Drawing {
 }
 
 /// Why there is no picture.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum NotDrawn {
     /// A plant or a parent is not in the list.
+    #[error("there is no plant {place} in the list")]
     NoSuchPlant { place: usize },
     /// More boxes, or lines passing through, than a reader can follow; [`dot`] has no such limit.
+    #[error("a picture holds at most {most} boxes or lines")]
     TooLarge { most: usize },
     /// The plant at this place is its own ancestor.
+    #[error("plant {place} is its own ancestor")]
     Loop { place: usize },
 }
-
-impl fmt::Display for NotDrawn {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::NoSuchPlant { place } => write!(f, "there is no plant {place} in the list"),
-            Self::TooLarge { most } => write!(f, "a picture holds at most {most} boxes or lines"),
-            Self::Loop { place } => write!(f, "plant {place} is its own ancestor"),
-        }
-    }
-}
-
-impl std::error::Error for NotDrawn {}
 
 const BOX_WIDTH: i64 = 184;
 const BOX_HEIGHT: i64 = 36;

@@ -71,7 +71,7 @@ pub(crate) fn kind(record: &Individual, sets_of: impl Fn(u64) -> Sets) -> Result
             let source = sets_of(*of);
             match recorded {
                 Some(recorded) if recorded != source.sets && !source.assumed => {
-                    return Err(Problem::CloneSets { id, recorded, source: source.sets });
+                    return Err(Problem::CloneSets { id, recorded, of_source: source.sets });
                 }
                 _ => return Ok(None),
             }

@@ -6,11 +6,12 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use storksbill_numerics::split_mix::SplitMix;
+
 use crate::build::Pedigree;
 use crate::founders::{Contribution, Founder};
 use crate::gametes::Brings;
 use crate::kinship::UnknownId;
-use crate::split_mix::SplitMix;
 
 /// How many ways of inheriting one gene are followed at once before its fate is drawn instead.
 const MOST_WAYS: usize = 4_096;

@@ -19,7 +19,9 @@
 //! Clopper, E. S. Pearson, Biometrika 26, 1934, 404-413; L. D. Brown, T. T. Cai, A. Dasgupta, Statistical
 //! Science 16, 2001, 101-133 (Jeffreys).
 
-use crate::special::{beta_lower, beta_quantile, ln_factorial, two_sided_deviate};
+use storksbill_numerics::beta::{beta_lower, beta_quantile};
+use storksbill_numerics::gamma::ln_factorial;
+use storksbill_numerics::normal::two_sided;
 
 /// The share of intervals that are to hold the truth; above 0 and below 1.
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
@@ -74,7 +76,7 @@ impl Proportion {
 
     /// Wilson's interval with continuity correction.
     pub fn wilson_corrected(self, confidence: Confidence) -> Interval {
-        let (r, n, z) = (self.r(), self.n(), two_sided_deviate(confidence.0));
+        let (r, n, z) = (self.r(), self.n(), two_sided(confidence.0));
         let (p, square) = (r / n, z * z);
         let whole = 2.0 * (n + square);
         let below = (square - 2.0 - 1.0 / n + 4.0 * p * (n - r + 1.0)).max(0.0).sqrt();
@@ -103,7 +105,7 @@ impl Proportion {
 
     /// The parameters under which the counts are not too much less likely than under their own proportion.
     pub fn likelihood(self, confidence: Confidence) -> Interval {
-        let z = two_sided_deviate(confidence.0);
+        let z = two_sided(confidence.0);
         let best = self.log_likelihood(self.value());
         let excess = |p| 2.0 * (best - self.log_likelihood(p)) - z * z;
         let low = solve(0.0, self.value(), |p| -excess(p));
@@ -155,7 +157,7 @@ impl Proportion {
 
 /// Wilson's interval for counts that need not be whole, as when their weight was reduced.
 pub(crate) fn wilson(r: f64, n: f64, confidence: Confidence) -> Interval {
-    let z = two_sided_deviate(confidence.0);
+    let z = two_sided(confidence.0);
     let (centre, whole) = (2.0 * r + z * z, 2.0 * (n + z * z));
     let half = z * (z * z + 4.0 * r * (1.0 - r / n)).max(0.0).sqrt();
     Interval { low: ((centre - half) / whole).max(0.0), high: ((centre + half) / whole).min(1.0) }

@@ -2,22 +2,14 @@
 #![allow(clippy::indexing_slicing, reason = "genotypes are numbered densely, parents before children")]
 
 use std::collections::BTreeMap;
-use std::fmt;
 
 use crate::build::Pedigree;
 use crate::trace::kinship;
 
 /// An id that is not in the pedigree.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("individual {0} is not in the pedigree")]
 pub struct UnknownId(pub u64);
-
-impl fmt::Display for UnknownId {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "individual {} is not in the pedigree", self.0)
-    }
-}
-
-impl std::error::Error for UnknownId {}
 
 /// One ancestor of an individual.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -66,8 +66,6 @@ mod origin;
 mod problem;
 mod ratio;
 pub mod segregation;
-mod special;
-mod split_mix;
 pub mod stability;
 pub mod success;
 mod trace;

@@ -1,8 +1,6 @@
 //! Crosses not made yet: the inbreeding of their seedlings, and why.
 #![allow(clippy::indexing_slicing, reason = "genotypes are numbered densely, parents before children")]
 
-use std::fmt;
-
 use crate::build::Pedigree;
 use crate::gametes::{Kind, kind, probabilities};
 use crate::genotypes::Edge;
@@ -24,26 +22,17 @@ pub struct Prospect {
 }
 
 /// Why a cross has no prospect.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum NoProspect {
+    #[error(transparent)]
     Unknown(UnknownId),
     /// The gametes do not fit; the seedling is called [`SEEDLING`].
+    #[error(transparent)]
     Problem(Problem),
 }
 
 /// What a seedling not yet recorded is called in problems.
 pub const SEEDLING: u64 = u64::MAX;
-
-impl fmt::Display for NoProspect {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Unknown(unknown) => unknown.fmt(f),
-            Self::Problem(problem) => problem.fmt(f),
-        }
-    }
-}
-
-impl std::error::Error for NoProspect {}
 
 impl From<UnknownId> for NoProspect {
     fn from(unknown: UnknownId) -> Self {

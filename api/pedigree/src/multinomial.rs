@@ -13,10 +13,11 @@
 //! Biology 9, 2010, article 39 (`(hits + 1) / (draws + 1)`).
 #![allow(clippy::indexing_slicing, reason = "tables reach from 0 to the number of seedlings")]
 
+use storksbill_numerics::gamma::ln_factorial;
+use storksbill_numerics::split_mix::SplitMix;
+
 use crate::chi_square::{Mismatch, expected};
 use crate::ratio::Ratio;
-use crate::special::ln_factorial;
-use crate::split_mix::SplitMix;
 
 /// Outcomes worth enumerating while somebody waits: covers 200 seedlings in four classes.
 pub const MOST_OUTCOMES: u64 = 1_500_000;

@@ -13,9 +13,11 @@
 //! with one level more.
 #![allow(clippy::indexing_slicing, clippy::needless_range_loop, reason = "three parameters, numbered 0 to 2")]
 
+use storksbill_numerics::beta::{beta_lower, ln_beta, logistic};
+use storksbill_numerics::gamma::{digamma, ln_factorial, trigamma};
+
 use crate::beta_binomial::{BetaBinomial, MOST_TOTAL, Trials};
 use crate::intervals::{Confidence, Interval};
-use crate::special::{beta_lower, digamma, ln_beta, ln_factorial, logistic, trigamma};
 
 /// Points of an integral over the rate of a seed parent.
 const POINTS: u32 = 81;

@@ -3,89 +3,59 @@
 use std::fmt;
 
 /// Why records do not make a pedigree.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Problem {
     /// Two records share this id.
+    #[error("individual {id} is listed twice")]
     Duplicate { id: u64 },
     /// A parent, source or what a sport reverts to is not among the records.
+    #[error("individual {id} names {parent} as a parent, which is not listed")]
     UnknownParent { id: u64, parent: u64 },
     /// Individuals that are their own ancestors: a shortest loop of those tangled together, each a child of the
     /// next and the last a child of the first, from the smallest id on. One that names itself is a loop of one.
+    #[error("individuals are their own ancestors: {}", round(ids))]
     Loop { ids: Vec<u64> },
     /// A `lambda` or share outside its range.
+    #[error("individual {id} has {value} for a probability")]
     Probability { id: u64, value: f64 },
     /// The shares of the possible parents of a gamete do not add up to 1.
+    #[error("the shares of possible parents of individual {id} add up to {sum}, not to 1")]
     Shares { id: u64, sum: f64 },
     /// The gametes bring another number of sets than is recorded, or none at all, or more than 255.
+    #[error("{}", of_sets(*id, *recorded, *seed, *pollen))]
     Sets { id: u64, recorded: Option<u8>, seed: u16, pollen: u16 },
     /// A gamete of this parent has no half: the sets it brings must be stated.
+    #[error("individual {id}: parent {parent} has {sets} sets; how many the gamete brings must be stated")]
     OddParent { id: u64, parent: u64, sets: u8 },
     /// Possible parents of one gamete would bring different numbers of sets: state the sets.
+    #[error("possible parents of individual {id} would bring different numbers of sets")]
     MixedSets { id: u64 },
     /// The published figures for unreduced gametes are those of diploids: state `lambda`.
+    #[error(
+        "individual {id}: no figure is published for unreduced gametes of a parent ({parent}) with {sets} sets"
+    )]
     NoRestitution { id: u64, parent: u64, sets: u8 },
     /// A sport or cutting recorded with another number of sets than its source: that is a doubling.
-    CloneSets { id: u64, recorded: u8, source: u8 },
+    #[error("individual {id} is recorded with {recorded} sets and its source with {of_source}: a doubling")]
+    CloneSets { id: u64, recorded: u8, of_source: u8 },
     /// More records than can be numbered in 32 bits.
+    #[error("there are more individuals than 32 bits can number")]
     TooLarge,
 }
 
-impl fmt::Display for Problem {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Duplicate { id } => write!(f, "individual {id} is listed twice"),
-            Self::UnknownParent { id, parent } => {
-                write!(f, "individual {id} names {parent} as a parent, which is not listed")
-            }
-            Self::Loop { ids } => {
-                write!(f, "individuals are their own ancestors: ")?;
-                for id in ids {
-                    write!(f, "{id} <- ")?;
-                }
-                write!(f, "{}", ids.first().copied().unwrap_or_default())
-            }
-            Self::Probability { id, value } => {
-                write!(f, "individual {id} has {value} for a probability")
-            }
-            Self::Shares { id, sum } => {
-                write!(f, "the shares of possible parents of individual {id} add up to {sum}, not to 1")
-            }
-            Self::Sets { id, recorded: Some(recorded), seed, pollen } => {
-                write!(
-                    f,
-                    "individual {id} is recorded with {recorded} sets; its gametes bring {seed} and {pollen}"
-                )
-            }
-            Self::Sets { id, recorded: None, seed, pollen } => {
-                write!(f, "the gametes of individual {id} bring {seed} and {pollen} sets")
-            }
-            Self::OddParent { id, parent, sets } => {
-                write!(
-                    f,
-                    "individual {id}: parent {parent} has {sets} sets; how many the gamete brings must be stated"
-                )
-            }
-            Self::MixedSets { id } => {
-                write!(f, "possible parents of individual {id} would bring different numbers of sets")
-            }
-            Self::NoRestitution { id, parent, sets } => {
-                write!(
-                    f,
-                    "individual {id}: no figure is published for unreduced gametes of a parent ({parent}) with {sets} sets"
-                )
-            }
-            Self::CloneSets { id, recorded, source } => {
-                write!(
-                    f,
-                    "individual {id} is recorded with {recorded} sets and its source with {source}: a doubling"
-                )
-            }
-            Self::TooLarge => write!(f, "there are more individuals than 32 bits can number"),
-        }
-    }
+/// Every member of a loop and the first once more.
+fn round(ids: &[u64]) -> String {
+    ids.iter().chain(ids.first()).map(u64::to_string).collect::<Vec<_>>().join(" <- ")
 }
 
-impl std::error::Error for Problem {}
+fn of_sets(id: u64, recorded: Option<u8>, seed: u16, pollen: u16) -> String {
+    match recorded {
+        Some(recorded) => {
+            format!("individual {id} is recorded with {recorded} sets; its gametes bring {seed} and {pollen}")
+        }
+        None => format!("the gametes of individual {id} bring {seed} and {pollen} sets"),
+    }
+}
 
 /// What is allowed and should be known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

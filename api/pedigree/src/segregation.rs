@@ -24,11 +24,12 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
+use storksbill_numerics::beta::beta_lower;
+
 use crate::chi_square::{self, ChiSquare, Families, Mismatch};
 use crate::intervals::Confidence;
 use crate::multinomial::{self, Exact, MOST_OUTCOMES};
 use crate::ratio::{Fraction, Ratio, gcd};
-use crate::special::beta_lower;
 
 /// More kinds of zygote than this are refused.
 const MOST_ZYGOTES: usize = 1_000_000;
@@ -199,38 +200,27 @@ pub struct Prediction {
 }
 
 /// Why no ratio can be worked out.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum SegregationError {
     /// Not one to eight letters or digits.
+    #[error("`{given}` is not one to eight alleles of one letter each")]
     Alleles { given: String },
     /// Genotypes have different numbers of loci, or none.
+    #[error("both parents need a genotype at the same loci")]
     Loci,
     /// Such a gamete cannot come from so many sets, or how is not known.
+    #[error("no rule gives a gamete of {gamete_sets} sets from a plant of {parent_sets}")]
     Gamete { parent_sets: usize, gamete_sets: u8 },
     /// No line of the map fits this genotype.
+    #[error("no class is given for {genotype}")]
     Unclassified { genotype: String },
     /// Every zygote dies.
+    #[error("no zygote of this cross lives")]
     AllLethal,
     /// Too many loci, alleles or digits.
+    #[error("there are too many loci or alleles to work out exactly")]
     TooLarge,
 }
-
-impl fmt::Display for SegregationError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Alleles { given } => write!(f, "`{given}` is not one to eight alleles of one letter each"),
-            Self::Loci => write!(f, "both parents need a genotype at the same loci"),
-            Self::Gamete { parent_sets, gamete_sets } => {
-                write!(f, "no rule gives a gamete of {gamete_sets} sets from a plant of {parent_sets}")
-            }
-            Self::Unclassified { genotype } => write!(f, "no class is given for {genotype}"),
-            Self::AllLethal => write!(f, "no zygote of this cross lives"),
-            Self::TooLarge => write!(f, "there are too many loci or alleles to work out exactly"),
-        }
-    }
-}
-
-impl std::error::Error for SegregationError {}
 
 /// The classes of a cross: one prediction, or one for each thing a sport of unknown second layer may breed as.
 ///
@@ -437,13 +427,18 @@ pub struct Family {
 }
 
 /// Why counts are not tested.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum Refusal {
     /// A family was counted after selection: what was kept tells the grower's taste, not the parents' genes.
+    #[error(
+        "family {family} was counted after selection; a ratio can only be tested on all seedlings that germinated"
+    )]
     Selected { family: usize },
     /// Plastids do not segregate by Mendel's laws.
+    #[error("a trait of the plastids sorts out at random, from both parents; no ratio is expected")]
     Plastid,
     /// The counts and the ratio do not belong together.
+    #[error(transparent)]
     Mismatch(Mismatch),
 }
 
@@ -452,26 +447,6 @@ impl From<Mismatch> for Refusal {
         Self::Mismatch(mismatch)
     }
 }
-
-impl fmt::Display for Refusal {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Selected { family } => write!(
-                f,
-                "family {family} was counted after selection; a ratio can only be tested on all seedlings that germinated"
-            ),
-            Self::Plastid => {
-                write!(
-                    f,
-                    "a trait of the plastids sorts out at random, from both parents; no ratio is expected"
-                )
-            }
-            Self::Mismatch(mismatch) => mismatch.fmt(f),
-        }
-    }
-}
-
-impl std::error::Error for Refusal {}
 
 /// One class of all families together.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -31,7 +31,6 @@
 //! cross, for a job at night.
 
 use std::collections::BTreeMap;
-use std::fmt;
 
 use crate::beta_binomial::{BetaBinomial, Hyperprior, Spread, Trials};
 use crate::intervals::{Confidence, Interval};
@@ -65,21 +64,14 @@ pub struct StageCounts {
 }
 
 /// A count that is more than the one before it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("{count} ({given}) cannot be more than {before} ({most})")]
 pub struct Exceeds {
     pub count: &'static str,
     pub given: u64,
     pub before: &'static str,
     pub most: u64,
 }
-
-impl fmt::Display for Exceeds {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} ({}) cannot be more than {} ({})", self.count, self.given, self.before, self.most)
-    }
-}
-
-impl std::error::Error for Exceeds {}
 
 impl StageCounts {
     /// That no count is more than the nearest known count before it. Florets and seeds are of different kinds:

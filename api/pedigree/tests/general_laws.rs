@@ -407,7 +407,7 @@ fn all_problems_are_told_at_once() {
             Problem::Shares { id: 5, sum: 0.9 },
             Problem::Probability { id: 6, value: 1.5 },
             Problem::NoRestitution { id: 7, parent: 2, sets: 3 },
-            Problem::CloneSets { id: 8, recorded: 4, source: 2 },
+            Problem::CloneSets { id: 8, recorded: 4, of_source: 2 },
             Problem::Probability { id: 9, value: 1.5 },
             Problem::Sets { id: 10, recorded: Some(0), seed: 0, pollen: 0 },
         ]

@@ -11,24 +11,15 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 /// Why a wall-clock time in a zone is no moment.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum NoSuchMoment {
     /// The zone's name is not in the IANA time zone database.
+    #[error("not a time zone: give a name of the IANA database, such as Europe/London")]
     UnknownZone,
     /// The clocks jump over this time that day.
+    #[error("no such time that day: the clocks go forward over it")]
     SkippedByTheClocks,
 }
-
-impl fmt::Display for NoSuchMoment {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::UnknownZone => "not a time zone: give a name of the IANA database, such as Europe/London",
-            Self::SkippedByTheClocks => "no such time that day: the clocks go forward over it",
-        })
-    }
-}
-
-impl std::error::Error for NoSuchMoment {}
 
 /// The instant of a wall-clock time in a named zone. Where the clocks go back and the time comes twice, the
 /// later one holds, so that nobody who reads the wall clock is shut out early.

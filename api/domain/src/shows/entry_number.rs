@@ -19,18 +19,9 @@ use sha2::{Digest, Sha256};
 pub struct EntryNumber(u32);
 
 /// The text is not an entry number, or a digit of it is wrong.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("not an entry number: its check digit does not fit, so a digit is wrong or two are swapped")]
 pub struct NotAnEntryNumber;
-
-impl fmt::Display for NotAnEntryNumber {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(
-            "not an entry number: its check digit does not fit, so a digit is wrong or two are swapped",
-        )
-    }
-}
-
-impl std::error::Error for NotAnEntryNumber {}
 
 /// The check character of a string of digits by ISO/IEC 7064, MOD 11-2: 0 to 9, or 10 for `X`. `None` where there is
 /// anything but digits.

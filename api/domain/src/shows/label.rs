@@ -21,16 +21,11 @@ pub struct ClassLabel {
 }
 
 /// The text is not a class number.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error(
+    "not a class number: expected up to 3 letters, a number from 1 to 99999, up to 2 letters, such as 12, 106A or A801"
+)]
 pub struct NotAClassLabel;
-
-impl fmt::Display for NotAClassLabel {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str("not a class number: expected up to 3 letters, a number from 1 to 99999, up to 2 letters, such as 12, 106A or A801")
-    }
-}
-
-impl std::error::Error for NotAClassLabel {}
 
 impl FromStr for ClassLabel {
     type Err = NotAClassLabel;

@@ -39,16 +39,11 @@ impl fmt::Display for Micrometres {
 }
 
 /// The text is not a length.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error(
+    "not a length in whole micrometres: expected a number and mm, cm or in, such as 4½ in, 4 1/2 in or 11.5 cm"
+)]
 pub struct NotALength;
-
-impl fmt::Display for NotALength {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str("not a length in whole micrometres: expected a number and mm, cm or in, such as 4½ in, 4 1/2 in or 11.5 cm")
-    }
-}
-
-impl std::error::Error for NotALength {}
 
 /// The fractions that have a sign of their own, in sixty-fourths.
 const FRACTIONS: [(char, i64); 7] =

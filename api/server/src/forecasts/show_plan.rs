@@ -9,8 +9,8 @@ use storksbill_db::rows::pooled::{self as rows, PooledPlant};
 use storksbill_domain::ids::{MemberId, PlantId, RegionId};
 use storksbill_domain::words::{DiaryKind, Environment, PlantGroup};
 use storksbill_forecast::condition::Seen;
-use storksbill_forecast::normal;
 use storksbill_forecast::predict::stage_date;
+use storksbill_forecast::several_plants::{SharedChances, at_least};
 use storksbill_forecast::stages::Stage;
 
 use super::ahead::{Desk, HORIZON, Reckoned, Subject, condition, last_seen, plain};
@@ -272,11 +272,13 @@ fn shared_part(reckoned: &Reckoned, show: i32) -> f64 {
 }
 
 fn groups(told: &[(PlannedPlant, f64)]) -> Vec<GroupPlan> {
-    let mut by_group: BTreeMap<PlantGroup, (usize, Vec<Chances>)> = BTreeMap::new();
+    let mut by_group: BTreeMap<PlantGroup, (usize, Vec<SharedChances>)> = BTreeMap::new();
     for (plant, shared) in told {
         let (plants, chances) = by_group.entry(plant.plant_group).or_default();
         *plants += 1;
-        chances.extend(plant.condition.map(|condition| Chances::new(&condition, *shared)));
+        chances.extend(
+            plant.condition.map(|condition| SharedChances::new(condition.over, condition.ready, *shared)),
+        );
     }
     by_group
         .into_iter()
@@ -293,104 +295,4 @@ fn groups(told: &[(PlannedPlant, f64)]) -> Vec<GroupPlan> {
             }
         })
         .collect()
-}
-
-/// One plant's chances, as a lateness `sqrt(shared) z + sqrt(1 - shared) e` of two standard normals: over below
-/// one threshold, too early above another, in condition between. `z` is one for all plants, so they stand or
-/// fall together as far as they share; each alone has the chances it was given.
-#[derive(Debug, Clone, Copy)]
-struct Chances {
-    ready: f64,
-    over_below: f64,
-    early_above: f64,
-    shared: f64,
-}
-
-impl Chances {
-    fn new(condition: &ConditionOut, shared: f64) -> Self {
-        Self {
-            ready: condition.ready,
-            over_below: normal::quantile(condition.over.clamp(0.0, 1.0)),
-            early_above: normal::quantile((condition.over + condition.ready).clamp(0.0, 1.0)),
-            shared: shared.clamp(0.0, 0.999),
-        }
-    }
-
-    fn given(&self, z: f64) -> f64 {
-        let below =
-            |threshold: f64| normal::cdf((threshold - self.shared.sqrt() * z) / (1.0 - self.shared).sqrt());
-        (below(self.early_above) - below(self.over_below)).clamp(0.0, 1.0)
-    }
-}
-
-/// Nodes each side of the middle, and their distance: the trapezium rule to 6 standard deviations.
-const NODES: i32 = 60;
-const STEP: f64 = 0.1;
-
-/// The chances that at least one, two, three of the plants are in condition.
-fn at_least(plants: &[Chances]) -> [f64; 3] {
-    let (mut at_least, mut weights) = ([0.0; 3], 0.0);
-    for z in (-NODES..=NODES).map(|node| f64::from(node) * STEP) {
-        let weight = normal::density(z);
-        weights += weight;
-        // None, one or two of the plants so far.
-        let [mut none, mut one, mut two] = [1.0, 0.0, 0.0];
-        for p in plants.iter().map(|plant| plant.given(z)) {
-            two += p * (one - two);
-            one += p * (none - one);
-            none -= p * none;
-        }
-        let fewer = [none, none + one, none + one + two];
-        for (sum, fewer) in at_least.iter_mut().zip(fewer) {
-            *sum += weight * (1.0 - fewer);
-        }
-    }
-    at_least.map(|sum| (sum / weights).clamp(0.0, 1.0))
-}
-
-#[cfg(test)]
-mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
-
-    use super::*;
-
-    fn plant(too_early: f64, ready: f64, shared: f64) -> Chances {
-        let over = 1.0 - too_early - ready;
-        Chances::new(&ConditionOut { day: NaiveDate::default(), too_early, ready, over }, shared)
-    }
-
-    #[test]
-    fn plants_that_share_nothing_are_counted_as_coins_are() {
-        let [one, two, three] = at_least(&[plant(0.3, 0.5, 0.0); 4]);
-        for (told, sixteenths) in [(one, 15.0), (two, 11.0), (three, 5.0)] {
-            assert!((told - sixteenths / 16.0).abs() < 1e-9, "{told} for {sixteenths}/16");
-        }
-    }
-
-    #[test]
-    fn each_plant_alone_keeps_its_chance_however_much_it_shares() {
-        for (too_early, ready) in [(0.3, 0.5), (0.9, 0.1), (0.0, 0.2), (0.05, 0.9)] {
-            for shared in [0.0, 0.3, 0.7, 0.95] {
-                let [one, two, _] = at_least(&[plant(too_early, ready, shared)]);
-                assert!((one - ready).abs() < 1e-6, "{one} for {ready} sharing {shared}");
-                assert!(two.abs() < 1e-9, "{two}");
-            }
-        }
-    }
-
-    #[test]
-    fn the_more_plants_share_the_less_one_of_many_is_sure() {
-        let told = |shared| at_least(&[plant(0.4, 0.4, shared); 6]);
-        let mut last = told(0.0);
-        for shared in [0.3, 0.6, 0.9] {
-            let now = told(shared);
-            assert!(now[0] < last[0], "{now:?} after {last:?}");
-            last = now;
-        }
-        let whole = told(0.999);
-        // Alike in all things, all six are ready or none.
-        assert!((whole[0] - 0.4).abs() < 0.02 && (whole[2] - 0.4).abs() < 0.02, "{whole:?}");
-        // A plant that is over adds nothing.
-        assert!(at_least(&[plant(0.0, 0.0, 0.0); 3])[0].abs() < 1e-9);
-    }
 }

@@ -221,7 +221,7 @@ fn words(fault: &Unsound, lines: &[Line]) -> String {
         Unsound::NoRestitution { sets, .. } => format!(
             "For unreduced gametes of a parent with {sets} sets nobody has published a figure: state lambda; until then {rest}."
         ),
-        Unsound::CloneSets { recorded, source, .. } => format!(
+        Unsound::CloneSets { recorded, of_source: source, .. } => format!(
             "It is recorded with {recorded} sets of chromosomes and its source with {source}: that is a doubling; it is counted with its source's."
         ),
         other => {

@@ -14,18 +14,23 @@ const LEAST_SIZE: f64 = 0.1;
 const TOLERANCE: f64 = 1e-6;
 const ITERATIONS: usize = 150;
 
+/// Where the search ended.
 #[derive(Debug, Clone)]
-pub(crate) struct Minimum {
-    pub(crate) at: Vec<f64>,
-    pub(crate) value: f64,
-    pub(crate) evaluations: usize,
-    pub(crate) converged: bool,
+pub struct Minimum {
+    /// The variables.
+    pub at: Vec<f64>,
+    /// The function there.
+    pub value: f64,
+    /// How often the function was asked.
+    pub evaluations: usize,
+    /// Whether nothing more was promised; without it the least value seen is given.
+    pub converged: bool,
 }
 
-/// The first iteration costs `2 k + k (k-1)/2` evaluations for `k` variables, a later one `k`, and each step
+/// The least value near `start`. The first iteration costs `2 k + k (k-1)/2` evaluations for `k` variables, a later one `k`, and each step
 /// tried one more; where the quadratic model fails, its curvature is measured anew.
 /// `function` returns infinity where it has no value.
-pub(crate) fn minimise(start: &[f64], mut function: impl FnMut(&[f64]) -> f64) -> Minimum {
+pub fn minimise(start: &[f64], mut function: impl FnMut(&[f64]) -> f64) -> Minimum {
     let count = start.len();
     let mut evaluations = 0;
     let mut evaluate = |at: &[f64]| {

@@ -1,7 +1,7 @@
 //! Student's t against the incomplete beta function evaluated to 40 digits apart from this crate
 //! (Abramowitz & Stegun 1964, 26.7.1), against `SciPy` 1.17 (`stats.t`) and against closed forms.
 
-use storksbill_forecast::student_t::{cdf, density, quantile, survival};
+use storksbill_numerics::student_t::{cdf, density, quantile, survival};
 
 #[test]
 fn tails_for_few_and_many_degrees_of_freedom() {
@@ -46,7 +46,7 @@ fn the_density_is_the_slope_and_the_limit_is_the_normal() {
         let slope = (cdf(t + step, freedom) - cdf(t - step, freedom)) / (2.0 * step);
         assert!((density(t, freedom) / slope - 1.0).abs() < 1e-6, "{t} with {freedom}");
     }
-    let normal = storksbill_forecast::normal::cdf(-3.0);
+    let normal = storksbill_numerics::normal::cdf(-3.0);
     assert!((cdf(-3.0, f64::INFINITY) / normal - 1.0).abs() < 1e-15);
 }
 

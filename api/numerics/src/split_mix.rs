@@ -3,10 +3,12 @@
 //! Source: G. L. Steele, D. Lea, C. H. Flood, "Fast splittable pseudorandom number generators", OOPSLA 2014.
 
 /// `SplitMix64`; the seed is its state.
-pub(crate) struct SplitMix(pub(crate) u64);
+#[derive(Debug, Clone)]
+pub struct SplitMix(pub u64);
 
 impl SplitMix {
-    fn next(&mut self) -> u64 {
+    /// The next 64 bits.
+    pub fn bits(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let z = (self.0 ^ (self.0 >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
         let z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
@@ -14,13 +16,13 @@ impl SplitMix {
     }
 
     /// From 0 up to but not including 1.
-    pub(crate) fn unit(&mut self) -> f64 {
-        (self.next() >> 11) as f64 / (1u64 << 53) as f64
+    pub fn unit(&mut self) -> f64 {
+        (self.bits() >> 11) as f64 / (1u64 << 53) as f64
     }
 
     /// From 0 up to but not including `bound`. The bias of the remainder is below 2^-55 for bounds as small as
-    /// numbers of chromosome sets.
-    pub(crate) fn below(&mut self, bound: usize) -> usize {
-        usize::try_from(self.next() % bound.max(1) as u64).unwrap_or(0)
+    /// counts of things.
+    pub fn below(&mut self, bound: usize) -> usize {
+        usize::try_from(self.bits() % bound.max(1) as u64).unwrap_or(0)
     }
 }

@@ -4,6 +4,8 @@
 //! Didonato & Morris 1992, ACM Transactions on Mathematical Software 18:360-373, for when to exchange its
 //! arguments; Hill 1970, Communications of the ACM 13:617-619, algorithm 395, for many degrees of freedom.
 
+use crate::beta::beta_lower;
+use crate::gamma::half_step;
 use crate::normal;
 
 /// From here on Hill's expansion is more accurate than the sum of a long continued fraction.
@@ -26,7 +28,7 @@ pub fn survival(t: f64, freedom: f64) -> f64 {
         let ratio = t * t / freedom;
         let (x, rest) =
             if ratio.is_finite() { (1.0 / (1.0 + ratio), ratio / (1.0 + ratio)) } else { (0.0, 1.0) };
-        0.5 * incomplete_beta(0.5 * freedom, 0.5, x, rest)
+        0.5 * beta_lower(0.5 * freedom, 0.5, x, rest)
     };
     if t < 0.0 { 1.0 - upper } else { upper }
 }
@@ -90,71 +92,4 @@ fn normal_deviate(t: f64, freedom: f64) -> f64 {
     let b = 48.0 * a * a;
     let y = a * (t * t / freedom).ln_1p();
     (((((-0.4 * y - 3.3) * y - 24.0) * y - 85.5) / (0.8 * y * y + 100.0 + b) + y + 3.0) / b + 1.0) * y.sqrt()
-}
-
-/// `Gamma(a + 1/2) / Gamma(a)`, without the cancellation of two large logarithms.
-pub(crate) fn half_step(a: f64) -> f64 {
-    if a < 20.0 {
-        // Gamma(a+1/2)/Gamma(a) = [a/(a+1/2)] Gamma(a+3/2)/Gamma(a+1), up to where the series holds.
-        let mut factor = 1.0;
-        let mut from = a;
-        while from < 20.0 {
-            factor *= from / (from + 0.5);
-            from += 1.0;
-        }
-        return factor * half_step(from);
-    }
-    let inverse = 1.0 / a;
-    let square = inverse * inverse;
-    let log = -inverse / 8.0
-        * (1.0 - square / 24.0 + square * square / 80.0 - square * square * square * 17.0 / 1_792.0);
-    a.sqrt() * log.exp()
-}
-
-/// `I_x(a, 1/2)` for `b = 1/2`, `rest = 1 - x`.
-fn incomplete_beta(a: f64, b: f64, x: f64, rest: f64) -> f64 {
-    if x <= 0.0 {
-        return 0.0;
-    }
-    if rest <= 0.0 {
-        return 1.0;
-    }
-    // 1/B(a, 1/2) = Gamma(a+1/2) / (Gamma(a) sqrt(pi)).
-    let front = half_step(a) / std::f64::consts::PI.sqrt() * (a * log_of(x, rest) + b * rest.ln()).exp();
-    if x < (a + 1.0) / (a + b + 2.0) {
-        front * continued_fraction(a, b, x) / a
-    } else {
-        1.0 - front * continued_fraction(b, a, rest) / b
-    }
-}
-
-/// `ln x` for `x = 1 - rest`, accurate near one.
-fn log_of(x: f64, rest: f64) -> f64 {
-    if rest < 0.5 { (-rest).ln_1p() } else { x.ln() }
-}
-
-/// The continued fraction of the incomplete beta function (Abramowitz & Stegun 1964, 26.5.8), by Lentz's
-/// method.
-fn continued_fraction(a: f64, b: f64, x: f64) -> f64 {
-    const TINY: f64 = 1e-300;
-    let keep = |value: f64| if value.abs() < TINY { TINY } else { value };
-    let mut above = 1.0;
-    let mut below = 1.0 / keep(1.0 - (a + b) * x / (a + 1.0));
-    let mut value = below;
-    for step in (1..2_000).map(f64::from) {
-        let twice = a + 2.0 * step;
-        let even = step * (b - step) * x / ((twice - 1.0) * twice);
-        let odd = -(a + step) * (a + b + step) * x / (twice * (twice + 1.0));
-        let mut change = 1.0;
-        for term in [even, odd] {
-            below = 1.0 / keep(1.0 + term * below);
-            above = keep(1.0 + term / above);
-            change = above * below;
-            value *= change;
-        }
-        if (change - 1.0).abs() < 1e-16 {
-            break;
-        }
-    }
-    value
 }

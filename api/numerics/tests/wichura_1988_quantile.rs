@@ -2,7 +2,7 @@
 //! p = 0.25, 0.001 and 1e-20, and against 350-digit values of the inverse error function computed apart from
 //! this crate.
 
-use storksbill_forecast::normal::{cdf, density, quantile};
+use storksbill_numerics::normal::{cdf, density, quantile};
 
 #[test]
 fn to_the_last_digits_from_the_centre_to_the_far_tail() {

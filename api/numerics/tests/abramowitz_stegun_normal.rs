@@ -1,7 +1,7 @@
 //! The normal distribution function at points of Table 26.1 of Abramowitz & Stegun, "Handbook of
 //! Mathematical Functions", Washington 1964; the tail points -5 and -8 as given by `SciPy` (`special.ndtr`).
 
-use storksbill_forecast::normal::{cdf, survival};
+use storksbill_numerics::normal::{cdf, survival};
 
 #[test]
 fn table_points_and_tails() {

@@ -12,9 +12,10 @@ const PIVOT_TOLERANCE: f64 = 1e-13;
 
 /// The row at which the matrix stopped being positive definite.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct NotPositive(pub(crate) usize);
+pub struct NotPositive(pub usize);
 
-pub(crate) fn dot(left: &[f64], right: &[f64]) -> f64 {
+/// The sum of products, in eight lanes; the shorter one decides.
+pub fn dot(left: &[f64], right: &[f64]) -> f64 {
     const LANES: usize = 8;
     let mut sums = [0.0; LANES];
     let (left_chunks, right_chunks) = (left.chunks_exact(LANES), right.chunks_exact(LANES));
@@ -29,7 +30,7 @@ pub(crate) fn dot(left: &[f64], right: &[f64]) -> f64 {
 
 /// Replaces the lower triangle of the square `a` by `L`, `a = L L'`. Order n costs n^3/3 multiplications.
 /// Rows of `a` must be contiguous.
-pub(crate) fn factor(a: ArrayViewMut2<'_, f64>) -> Result<(), NotPositive> {
+pub fn factor(a: ArrayViewMut2<'_, f64>) -> Result<(), NotPositive> {
     let diagonal: Vec<f64> = a.diag().to_vec();
     factor_from(a, &diagonal, 0)
 }
@@ -72,7 +73,7 @@ fn factor_leaf(mut a: ArrayViewMut2<'_, f64>, diagonal: &[f64], first: usize) ->
 }
 
 /// `b <- b L^-T`: one forward substitution for each row of `b`.
-pub(crate) fn solve_transposed(l: &ArrayView2<'_, f64>, mut b: ArrayViewMut2<'_, f64>) {
+pub fn solve_transposed(l: &ArrayView2<'_, f64>, mut b: ArrayViewMut2<'_, f64>) {
     let order = l.nrows();
     if order <= LEAF {
         for mut row in b.rows_mut() {
@@ -112,7 +113,7 @@ fn subtract_square(mut c: ArrayViewMut2<'_, f64>, a: &ArrayView2<'_, f64>) {
 }
 
 /// Solves `L z = x` in place, where `x` is zero before `from`.
-pub(crate) fn forward(l: &ArrayView2<'_, f64>, x: &mut [f64], from: usize) {
+pub fn forward(l: &ArrayView2<'_, f64>, x: &mut [f64], from: usize) {
     for i in from..l.nrows().min(x.len()) {
         let row = l.row(i);
         let row = row.as_slice().unwrap_or(&[]);
@@ -121,7 +122,7 @@ pub(crate) fn forward(l: &ArrayView2<'_, f64>, x: &mut [f64], from: usize) {
 }
 
 /// Solves `L' z = x` in place.
-pub(crate) fn backward(l: &ArrayView2<'_, f64>, x: &mut [f64]) {
+pub fn backward(l: &ArrayView2<'_, f64>, x: &mut [f64]) {
     for i in (0..l.nrows().min(x.len())).rev() {
         let row = l.row(i);
         let row = row.as_slice().unwrap_or(&[]);
@@ -134,7 +135,7 @@ pub(crate) fn backward(l: &ArrayView2<'_, f64>, x: &mut [f64]) {
 }
 
 /// Factor of a small `order` x `order` matrix held row by row, in place.
-pub(crate) fn factor_small(a: &mut [f64], order: usize) -> Result<(), NotPositive> {
+pub fn factor_small(a: &mut [f64], order: usize) -> Result<(), NotPositive> {
     for i in 0..order {
         let scale = a[i * order + i];
         for j in 0..=i {
@@ -156,7 +157,7 @@ pub(crate) fn factor_small(a: &mut [f64], order: usize) -> Result<(), NotPositiv
 }
 
 /// Solves `L z = x` in place for a factor from [`factor_small`].
-pub(crate) fn forward_small(l: &[f64], x: &mut [f64]) {
+pub fn forward_small(l: &[f64], x: &mut [f64]) {
     let order = x.len();
     for i in 0..order {
         for k in 0..i {
@@ -167,7 +168,7 @@ pub(crate) fn forward_small(l: &[f64], x: &mut [f64]) {
 }
 
 /// Solves `L' z = x` in place for a factor from [`factor_small`].
-pub(crate) fn backward_small(l: &[f64], x: &mut [f64]) {
+pub fn backward_small(l: &[f64], x: &mut [f64]) {
     let order = x.len();
     for i in (0..order).rev() {
         for k in i + 1..order {

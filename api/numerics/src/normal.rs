@@ -42,6 +42,11 @@ pub fn quantile(p: f64) -> f64 {
     z.copysign(q)
 }
 
+/// The deviate `z >= 0` with `P(|Z| <= z) = coverage`.
+pub fn two_sided(coverage: f64) -> f64 {
+    -quantile(0.5 * (1.0 - coverage))
+}
+
 /// Coefficients from the constant upwards.
 fn polynomial(coefficients: &[f64], x: f64) -> f64 {
     coefficients.iter().rev().fold(0.0, |sum, c| sum * x + c)
