@@ -17,6 +17,7 @@ use crate::{Conn, DbError};
 /// Who shows at one show.
 #[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
 #[diesel(table_name = show_exhibitors, treat_none_as_null = true, treat_none_as_default_value = false)]
+#[allow(clippy::struct_excessive_bools, reason = "each is one fact")]
 pub struct Exhibitor {
     /// Identity.
     pub id: ExhibitorId,

@@ -440,6 +440,7 @@ impl Check for ExhibitorIn {
 
 /// An exhibitor of a show.
 #[derive(Debug, Serialize, ToSchema)]
+#[allow(clippy::struct_excessive_bools, reason = "each is one fact")]
 pub struct ExhibitorOut {
     /// Identity.
     pub id: ExhibitorId,
