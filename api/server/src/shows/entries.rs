@@ -93,7 +93,7 @@ pub async fn create(
                 let exhibitor = desk.exhibitor(conn, &auth, value.exhibitor_id)?;
                 let judged = desk.judge(conn, &auth, &exhibitor, value.class_id, &value.items, None)?;
                 judged.refuse(&value.acknowledged, auth.acts_for(desk.show.club_id))?;
-                desk.bounded(conn, &exhibitor, judged.fee_pence)?;
+                bounded(conn, &exhibitor, judged.fee_pence)?;
                 if exhibitor.number == 0 {
                     return Err(Problem::new(Code::Internal, "The exhibitor has no number."));
                 }
@@ -437,6 +437,18 @@ fn standing(entry: &Entry) -> Result<(), Problem> {
     }
 }
 
+/// Refuses an entry whose fee, with what is owed already, nobody can have meant.
+fn bounded(conn: &mut Conn, exhibitor: &Exhibitor, fee: i64) -> Result<(), Problem> {
+    let owed = entries::money(conn, &[exhibitor.id])?.get(&exhibitor.id).map_or(0, |money| money.due);
+    if fee.unsigned_abs().saturating_add(owed.unsigned_abs()) > MOST_PENCE {
+        let detail = format!(
+            "costs {fee} pence: with what is owed already more than {MOST_PENCE}; ask the secretary to look at the fee"
+        );
+        return Err(Problem::field("/class_id", "out-of-range", detail));
+    }
+    Ok(())
+}
+
 /// Where entries are taken.
 struct Desk {
     show: Show,
@@ -565,18 +577,6 @@ impl Desk {
         let junior = facts::is_junior(exhibitor, &self.schedule);
         let fee_pence = class.rules.fee.map_or(0, |fee| fee.due(about.is_member, junior).0);
         Ok(Judged { class, items, names, eligibility, fee_pence })
-    }
-
-    /// Refuses an entry whose fee, with what is owed already, nobody can have meant.
-    fn bounded(&self, conn: &mut Conn, exhibitor: &Exhibitor, fee: i64) -> Result<(), Problem> {
-        let owed = entries::money(conn, &[exhibitor.id])?.get(&exhibitor.id).map_or(0, |money| money.due);
-        if fee.unsigned_abs().saturating_add(owed.unsigned_abs()) > MOST_PENCE {
-            let detail = format!(
-                "costs {fee} pence: with what is owed already more than {MOST_PENCE}; ask the secretary to look at the fee"
-            );
-            return Err(Problem::field("/class_id", "out-of-range", detail));
-        }
-        Ok(())
     }
 
     fn number(&self, serial: i32) -> Result<i64, Problem> {

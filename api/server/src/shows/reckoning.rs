@@ -109,7 +109,11 @@ impl Day {
     }
 
     /// As it would be with these exhibits staged or not, and these classes judged so.
-    pub(super) fn as_if(mut self, staged: &BTreeMap<EntryNumber, bool>, said: Vec<ClassJudgment>) -> Self {
+    pub(super) fn supposing(
+        mut self,
+        staged: &BTreeMap<EntryNumber, bool>,
+        said: Vec<ClassJudgment>,
+    ) -> Self {
         for exhibit in &mut self.exhibits {
             exhibit.staged = staged.get(&exhibit.entry).copied().unwrap_or(exhibit.staged);
         }
@@ -309,12 +313,9 @@ fn past_winners(
     for (trophy, award) in awards {
         let Ok(years_ago) = u32::try_from(schedule.held_on.year() - award.year) else { continue };
         // A guest is known by the name alone.
-        let same = |one: &&Exhibitor| match award.member_id {
-            Some(member) => one.member_id == Some(member),
-            None => {
-                let name = award.exhibitor_id.and_then(|id| guests.get(&id)).unwrap_or(&award.name);
-                one.member_id.is_none() && one.name == *name
-            }
+        let name = award.exhibitor_id.and_then(|id| guests.get(&id)).unwrap_or(&award.name);
+        let same = |one: &&Exhibitor| {
+            one.member_id == award.member_id && (award.member_id.is_some() || one.name == *name)
         };
         if let Some(exhibitor) = exhibitors.iter().find(same) {
             found.push(PastWinner { trophy, exhibitor: exhibitor_number(exhibitor), years_ago });

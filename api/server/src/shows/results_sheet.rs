@@ -475,7 +475,7 @@ impl Plan {
     fn findings(&self, conn: &mut Conn) -> Result<Vec<ResultFinding>, Problem> {
         let staged = self.staging.iter().map(|change| (change.entry, change.staged)).collect();
         let said = self.classes.iter().map(|(_, change)| change.after.judgment(change.class.id)).collect();
-        let results = Day::load(conn, &self.show)?.as_if(&staged, said).results();
+        let results = Day::load(conn, &self.show)?.supposing(&staged, said).results();
         let of_table = |finding: &ResultFinding| finding.class_id.is_some_and(|id| self.named.contains(&id));
         Ok(results.findings.into_iter().filter(of_table).collect())
     }
