@@ -48,6 +48,8 @@ diesel::table! {
         version -> Integer,
         created_at -> Timestamp,
         left_at -> Nullable<Timestamp>,
+        is_protected -> Bool,
+        shown_name -> Text,
     }
 }
 
@@ -715,6 +717,7 @@ diesel::table! {
         outside_results -> Text,
         version -> Integer,
         created_at -> Timestamp,
+        is_protected -> Bool,
     }
 }
 
@@ -863,6 +866,7 @@ diesel::table! {
         returned_on -> Nullable<Date>,
         version -> Integer,
         created_at -> Timestamp,
+        exhibitor_id -> Nullable<Text>,
     }
 }
 

@@ -234,6 +234,9 @@ impl Class {
             say("forms", json!(["standard"]));
             say("clear_stem", limit);
         }
+        if self.title.contains("fan or pyramid") {
+            say("forms", json!(["fan", "pyramid"]));
+        }
         if self.requirements == Some(FLOWERS_OFF) {
             say("flowers", json!("removed"));
         }

@@ -16,6 +16,13 @@ fn labels(changes: &Value) -> Vec<String> {
     all.map(|change| change["class"]["label"].as_str().unwrap().to_owned()).collect()
 }
 
+/// The answer to a table that says nothing new.
+fn said_nothing(unchanged: usize) -> Value {
+    json!({
+        "dry_run": false, "staging": [], "classes": [], "unchanged": unchanged, "needs_reason": false, "findings": []
+    })
+}
+
 #[tokio::test]
 async fn results_from_the_hall_are_shown_then_taken_and_the_same_table_changes_nothing() {
     let mut held = Held::publish(Held::society().await, "2026-06-13", 3, json!({})).await;
@@ -43,7 +50,7 @@ async fn results_from_the_hall_are_shown_then_taken_and_the_same_table_changes_n
     assert_eq!(blank.lines().count(), 5, "{blank}");
     // The table as it is given out says nothing new.
     let nothing = take(&held, "", &blank).await.expect(200).json();
-    assert_eq!(nothing, json!({"dry_run": false, "staging": [], "classes": [], "unchanged": 0}));
+    assert_eq!(nothing, said_nothing(0));
 
     let table = format!(
         "class,entry,staged,result,words\r\n1,{una_1},yes,2=,\r\n1,{edda_1},yes,2=,\r\n1,,,withheld 1,\r\n1,,,judge,Nils Brand\r\n\
@@ -73,7 +80,7 @@ async fn results_from_the_hall_are_shown_then_taken_and_the_same_table_changes_n
     assert_eq!(judged[1]["judgment"]["remark"], "Small, but good.");
     for _ in 0..2 {
         let same = take(&held, "", &table).await.expect(200).json();
-        assert_eq!(same, json!({"dry_run": false, "staging": [], "classes": [], "unchanged": 2}));
+        assert_eq!(same, said_nothing(2));
     }
     assert_eq!(held.secretary.get(&judging).await.expect(200).json(), judged);
     // What is given out then comes back as it is.
@@ -86,6 +93,7 @@ async fn results_from_the_hall_are_shown_then_taken_and_the_same_table_changes_n
     assert_eq!(take(&held, "", &corrected).await.fields(), ["/reason required"]);
     let shown = take(&held, "?dry_run=true", &corrected).await.expect(200).json();
     assert_eq!(shown["classes"][0]["before"]["remark"], "Small, but good.");
+    assert_eq!((&shown["needs_reason"], &shown["findings"]), (&json!(true), &json!([])));
     take(&held, "?reason=Read%20wrongly.", &corrected).await.expect(200);
     let second = &held.secretary.get(&judging).await.expect(200).json()[1]["judgment"];
     assert_eq!((&second["version"], &second["reason"]), (&json!(2), &json!("Read wrongly.")));

@@ -166,7 +166,8 @@ async fn a_show_is_held_from_the_schedule_to_the_final_results() {
     let out = send(&bram, Method::POST, &format!("{show}/results"), json!({"state": "provisional"})).await;
     let out = out.expect(201).json();
     assert_eq!((&out["number"], &out["protests_until"]), (&json!(1), &json!("2026-06-13T13:00:00Z")));
-    assert_eq!(out["results"]["trophies"][0]["winners"], json!(["Una Fell"]));
+    assert_eq!(out["results"]["trophies"][0]["winners"], json!([2]));
+    assert_eq!(out["names"][1], json!({"exhibitor": 2, "name": "Una Fell"}));
     let seen = visitor.get(&format!("{show}/results")).await.expect(200);
     assert!(seen.text().contains("Exhibitor 3") && !seen.text().contains("Otto Reed"), "{}", seen.text());
     assert_eq!(seen.json()["results"]["classes"][0]["remark"], "A strong class.");

@@ -78,7 +78,14 @@ async fn results_are_final_only_as_they_were_open_to_protest_and_with_every_trop
     held.judge(1, &[(una_no, 1), (edda_no, 2)]).await;
 
     // The time for protests runs from the opening of the hall.
-    send(&held.secretary, Method::PATCH, &held.show, json!({"hall_opens_at": null})).await.expect(200);
+    send(
+        &held.secretary,
+        Method::PATCH,
+        &held.show,
+        json!({"hall_opens_at": null, "reason": "The hour is not settled."}),
+    )
+    .await
+    .expect(200);
     let results = format!("{}/results", held.show);
     let give = |state: Value| {
         let (secretary, results) = (held.secretary.clone(), results.clone());
@@ -88,7 +95,7 @@ async fn results_are_final_only_as_they_were_open_to_protest_and_with_every_trop
     let opens = json!({"hall_opens_at": "2026-06-13T12:00:00Z"});
     send(&held.secretary, Method::PATCH, &held.show, opens).await.expect(200);
     give(json!({"state": "provisional"})).await.expect(201);
-    let later = json!({"hall_opens_at": "2026-06-13T08:00:00Z"});
+    let later = json!({"hall_opens_at": "2026-06-13T08:00:00Z", "reason": "The hall was open at eight."});
     let moved = send(&held.secretary, Method::PATCH, &held.show, later).await;
     assert_eq!(moved.problem(409), "wrong-state");
     let page = held.society.visitor().get(&format!("{}/print/results", held.show)).await.expect(200).text();
@@ -117,7 +124,14 @@ async fn a_deadline_by_the_clock_holds_without_an_opening() {
     let mut held = Held::publish(Held::society().await, "2026-06-13", 1, by_clock).await;
     let una = held.society.member("Una Fell").await;
     let (address, number) = held.enter(&una, 1).await;
-    send(&held.secretary, Method::PATCH, &held.show, json!({"hall_opens_at": null})).await.expect(200);
+    send(
+        &held.secretary,
+        Method::PATCH,
+        &held.show,
+        json!({"hall_opens_at": null, "reason": "The hour is not settled."}),
+    )
+    .await
+    .expect(200);
     held.at("2026-06-13T09:00:00Z").await;
     held.stage(&[&address]).await;
     held.judge(1, &[(number, 1)]).await;

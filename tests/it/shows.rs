@@ -239,7 +239,8 @@ async fn shows_are_entered_and_changed_for_ones_own_club_only() {
         enter_class(outsider, &show, "2").await.problem(problem);
         publish(outsider, &show).await.problem(problem);
     }
-    una.patch(&show, "*", json!({"place": "The old school"})).await.expect(200);
+    let moved = json!({"place": "The old school", "reason": "The hall is flooded."});
+    una.patch(&show, "*", moved).await.expect(200);
 }
 
 #[tokio::test]
@@ -277,7 +278,8 @@ async fn a_published_schedule_changes_by_an_amendment_alone() {
     assert_eq!(refused.fields(), ["/closes_wall published", "/name published"]);
     assert!(refused.json()["detail"].as_str().unwrap().contains("amendment"), "{}", refused.text());
     // What is sent back unchanged is no change.
-    let same = json!({"name": "Summer Show", "place": "The old school", "notes": "Parking on the quay."});
+    let notes = "Staging from 7 until 9.30.";
+    let same = json!({"name": "Summer Show", "place": "Quay Town Hall", "notes": notes});
     bram.patch(&show, "*", same).await.expect(200);
     // The draft goes on beside the version in force.
     let first = society.visitor().get(&format!("{show}/schedule")).await.expect(200).json();

@@ -274,5 +274,7 @@ pub fn new_member(name: &str, now: NaiveDateTime) -> Member {
         version: 1,
         created_at: now,
         left_at: None,
+        is_protected: false,
+        shown_name: name.to_owned(),
     }
 }

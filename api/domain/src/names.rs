@@ -57,6 +57,12 @@ pub fn turns_writing(c: char) -> bool {
     matches!(c, '\u{200e}' | '\u{200f}' | '\u{61c}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
+/// A person's name as initials: `Wren Fell` becomes `W. F.`, and so does `W. F.`.
+pub fn initials(name: &str) -> String {
+    let first = |word: &str| word.chars().find(|c| c.is_alphanumeric()).map(|letter| format!("{letter}."));
+    name.split_whitespace().filter_map(first).collect::<Vec<_>>().join(" ")
+}
+
 /// An e-mail address as the key of an account: trimmed and lower case.
 ///
 /// The local part is case-sensitive on paper and nowhere in practice; two accounts that differ in case alone
@@ -114,6 +120,19 @@ mod tests {
         for name in ["Mère de Ménage", "Irène", "İstanbul", "ǅungla"] {
             let key = search_key(name);
             assert_eq!(search_key(&key), key);
+        }
+    }
+
+    #[test]
+    fn initials_tell_no_more_when_taken_twice() {
+        for (name, told) in [
+            ("Wren Fell", "W. F."),
+            ("  Édda   and Bram (Wick) ", "É. a. B. W."),
+            ("W. F.", "W. F."),
+            ("", ""),
+        ] {
+            assert_eq!(initials(name), told);
+            assert_eq!(initials(&initials(name)), told);
         }
     }
 

@@ -46,6 +46,18 @@ impl Actor {
     }
 }
 
+/// May the asker find a protected member of these clubs in a list, by full name? Officers for the society do, those of a
+/// club of theirs, and the member.
+pub fn may_see_protected(actor: &Actor, member: MemberId, clubs: &[ClubId]) -> bool {
+    actor.member == member || actor.is_registrar() || clubs.iter().any(|club| actor.acts_for(*club))
+}
+
+/// May the asker end the protection of a member of these clubs? An administrator and the secretary of a club of theirs,
+/// and nobody for themselves but an administrator: what shields a child is not undone by whoever holds its telephone.
+pub fn may_end_protection(actor: &Actor, member: MemberId, clubs: &[ClubId]) -> bool {
+    actor.is_administrator() || (actor.member != member && clubs.iter().any(|club| actor.acts_for(*club)))
+}
+
 /// May the asker see a job that `asked_by` asked for?
 pub fn may_see_job(actor: &Actor, asked_by: Option<MemberId>) -> bool {
     actor.is_administrator() || asked_by == Some(actor.member)
@@ -92,6 +104,24 @@ pub fn may_edit_cultivar(actor: &Actor, entered_by: Option<MemberId>, named: boo
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_protected_are_found_by_those_who_look_after_them_and_unshielded_by_fewer() {
+        let (here, there, child) = (ClubId::fresh(), ClubId::fresh(), MemberId::fresh());
+        let own = Actor { member: child, society: Vec::new(), clubs: vec![(here, ClubRole::Secretary)] };
+        // (who, finds the child, ends the protection)
+        for (who, expected) in [
+            (actor(&[], &[(here, ClubRole::Member)]), [false, false]),
+            (actor(&[], &[(there, ClubRole::Secretary)]), [false, false]),
+            (actor(&[], &[(here, ClubRole::Secretary)]), [true, true]),
+            (actor(&[SocietyRole::Registrar], &[]), [true, false]),
+            (actor(&[SocietyRole::Administrator], &[]), [true, true]),
+            (own, [true, false]),
+        ] {
+            let found = [may_see_protected(&who, child, &[here]), may_end_protection(&who, child, &[here])];
+            assert_eq!(found, expected, "{who:?}");
+        }
+    }
 
     fn actor(society: &[SocietyRole], clubs: &[(ClubId, ClubRole)]) -> Actor {
         Actor { member: MemberId::fresh(), society: society.to_vec(), clubs: clubs.to_vec() }

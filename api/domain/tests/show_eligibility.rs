@@ -446,3 +446,57 @@ fn extreme_figures_are_answered() {
     assert_eq!(found.answer, Answer::No);
     assert!(found.reasons.iter().all(|reason| !reason.told().detail.is_empty()));
 }
+
+/// What the title or the words ask and no rule asks as data: whatever plant it is, a person judges.
+#[test]
+fn what_words_alone_ask_is_never_a_yes() {
+    let asked = |title: &str, demands: ClassRules, plant: &PlantFacts| {
+        let class = ScheduleClass { title: title.to_owned(), ..class(1, "1", demands) };
+        let found = eligibility(&class, &show(), &member(), Exhibit::Plant(plant));
+        let words: Vec<String> = found
+            .reasons
+            .iter()
+            .filter(|reason| reason.why.code() == ReasonCode::WordsToJudge)
+            .map(|reason| reason.why.to_string().rsplit(": ").next().unwrap().to_owned())
+            .collect();
+        (found.answer, words)
+    };
+    let words = |text: &str| ClassRules { words: Some(text.to_owned()), ..rules(vec![plants(1)]) };
+    let (depends, yes) = (Answer::Depends, Answer::Yes);
+    let basket = PlantFacts { form: Some(GrowthForm::Basket), ..plant(1) };
+    for title in
+        ["One fan or pyramid", "One sport", "Two PILLARS", "One hanging basket", "One of the club's cuttings"]
+    {
+        assert_eq!(asked(title, rules(vec![plants(1)]), &basket), (depends, vec![title.to_owned()]));
+    }
+    let march = "Struck from the cuttings given out in March.";
+    assert_eq!(asked("One plant", words(march), &basket), (depends, vec![march.to_owned()]));
+    assert_eq!(asked("One plant", words("  "), &basket), (yes, vec![]));
+    assert_eq!(asked("One plant", rules(vec![plants(1)]), &basket), (yes, vec![]));
+    // Asked as data, a program answers.
+    let mut shaped = plants(1);
+    shaped.forms = vec![GrowthForm::Fan, GrowthForm::Pyramid];
+    let shaped = rules(vec![shaped]);
+    assert_eq!(asked("One fan or pyramid", shaped.clone(), &basket), (Answer::No, vec![]));
+    let fan = PlantFacts { form: Some(GrowthForm::Fan), ..plant(1) };
+    assert_eq!(asked("One fan or pyramid", shaped, &fan), (yes, vec![]));
+}
+
+/// A cultivar is introduced in the year it was raised or later.
+#[test]
+fn the_year_of_raising_answers_for_that_of_introduction() {
+    let mut slot = plants(1);
+    slot.taxa.introduced_before = Some(1950);
+    let demands = rules(vec![slot]);
+    for (introduced, raised, expected) in [
+        (None, Some(2019), (Answer::No, vec![ReasonCode::IntroducedTooLate])),
+        (None, Some(1950), (Answer::No, vec![ReasonCode::IntroducedTooLate])),
+        (None, Some(1949), (Answer::Depends, vec![ReasonCode::IntroductionUnknown])),
+        (None, None, (Answer::Depends, vec![ReasonCode::IntroductionUnknown])),
+        (Some(1931), Some(1929), (Answer::Yes, vec![])),
+        (Some(1960), Some(1929), (Answer::No, vec![ReasonCode::IntroducedTooLate])),
+    ] {
+        let plant = PlantFacts { introduced, raised, ..plant(1) };
+        assert_eq!(enter(demands.clone(), &[(&plant, 1)]), expected, "{introduced:?} {raised:?}");
+    }
+}

@@ -3,9 +3,10 @@
 
 mod support;
 
+use storksbill_domain::ids::ClassId;
 use storksbill_domain::shows::{
     AgeRule, AsOf, Bound, ClassRules, ClassSet, ClassSlot, CountedResults, Distinctness, EntryFee,
-    ExhibitUnit, FindingWeight, FlowerRule, HistoryCondition, JudgingScale, LabelRange, LevelRule,
+    ExhibitUnit, FindingWeight, FlowerRule, HistoryCondition, JudgingScale, LabelRange, LastClass, LevelRule,
     Micrometres, Pence, PointsScheme, PublishingFacts, Reach, ScaleCriterion, ScheduleClass, ScheduleCode,
     ShowSchedule, ShowSection, ShowTrophy, SizeLimit, TieBreak, TrophyAward, before_publishing, may_publish,
 };
@@ -143,6 +144,10 @@ fn printed_words_that_are_another_length_are_found() {
     assert_eq!(printed("3½ in", "three and a half inches"), []);
 }
 
+fn last(label: &str, number: u128, title: &str) -> LastClass {
+    LastClass { label: label.parse().unwrap(), id: id(number), title: title.to_owned() }
+}
+
 #[test]
 fn numbers_are_not_used_twice_nor_again() {
     let twice = with(vec![class(1, "12", sound(vec![plants(1)])), class(2, "12", sound(vec![plants(3)]))]);
@@ -151,7 +156,7 @@ fn numbers_are_not_used_twice_nor_again() {
     let mut facts = PublishingFacts {
         judged: vec![id(1)],
         withdrawn_labels: vec!["1".parse().unwrap()],
-        last_labels: vec![("1".parse().unwrap(), id(77)), ("2".parse().unwrap(), id(78))],
+        last_classes: vec![last("1", 77, "Three in five inch pots"), last("2", 78, "One basket")],
     };
     let codes = |schedule: &ShowSchedule, facts: &PublishingFacts| -> Vec<(ScheduleCode, FindingWeight)> {
         before_publishing(schedule, facts).into_iter().map(|finding| (finding.code, finding.weight)).collect()
@@ -168,6 +173,27 @@ fn numbers_are_not_used_twice_nor_again() {
     assert_eq!(codes(&schedule, &facts), []);
     schedule.classes[0].follows = Some(id(78));
     assert_eq!(codes(&schedule, &facts), [(ScheduleCode::LabelNewMeaning, FindingWeight::Note)]);
+    // Copied from a show before the last: it goes on from that one's class, and means what it meant at the last.
+    facts.last_classes[0].title = schedule.classes[0].title.to_uppercase();
+    assert_eq!(codes(&schedule, &facts), []);
+}
+
+#[test]
+fn classes_without_a_judge_are_one_finding() {
+    let classes: Vec<_> =
+        (1..=32_u32).map(|n| class(u128::from(n), &n.to_string(), sound(vec![plants(n)]))).collect();
+    let schedule = with(classes);
+    let missing = |judged: Vec<ClassId>| -> Vec<(String, usize)> {
+        let facts = PublishingFacts { judged, ..PublishingFacts::default() };
+        let found = before_publishing(&schedule, &facts).into_iter();
+        let missing = found.filter(|finding| finding.code == ScheduleCode::JudgeMissing);
+        missing.map(|finding| (finding.detail, finding.classes.len())).collect()
+    };
+    assert_eq!(missing(Vec::new()), [("No class has a judge yet".to_owned(), 32)]);
+    assert_eq!(missing(vec![id(3)]), [("31 classes of 32 have no judge".to_owned(), 31)]);
+    let all_but_one = (1..32).map(id).collect();
+    assert_eq!(missing(all_but_one), [("Class 32 has no judge".to_owned(), 1)]);
+    assert_eq!(missing((1..=32).map(id).collect()), []);
 }
 
 #[test]

@@ -172,7 +172,7 @@ pub fn find(conn: &mut Conn, id: CrossId) -> Result<Option<(Cross, String)>, DbE
     let found = crosses::table
         .inner_join(members::table.on(members::id.eq(crosses::raiser_id)))
         .filter(crosses::id.eq(id))
-        .select((Cross::as_select(), members::name));
+        .select((Cross::as_select(), members::shown_name));
     Ok(found.first(conn).optional()?)
 }
 
@@ -211,7 +211,7 @@ pub fn visible_to(
         .filter(seen_by!(actor))
         .order(crosses::id.desc())
         .limit(limit)
-        .select((Cross::as_select(), members::name))
+        .select((Cross::as_select(), members::shown_name))
         .into_boxed();
     if let Some(raiser) = filter.raiser {
         query = query.filter(crosses::raiser_id.eq(raiser));

@@ -17,6 +17,7 @@ use crate::{Conn, DbError};
 /// Who shows at one show.
 #[derive(Debug, Clone, PartialEq, Eq, Queryable, Selectable, Insertable, AsChangeset)]
 #[diesel(table_name = show_exhibitors, treat_none_as_null = true, treat_none_as_default_value = false)]
+#[allow(clippy::struct_excessive_bools, reason = "each is one fact")]
 pub struct Exhibitor {
     /// Identity.
     pub id: ExhibitorId,
@@ -46,6 +47,8 @@ pub struct Exhibitor {
     pub version: i32,
     /// When it was entered.
     pub created_at: NaiveDateTime,
+    /// A guest to be shielded; of a member the member's own record tells.
+    pub is_protected: bool,
 }
 
 /// An entry in a class.
@@ -180,6 +183,16 @@ pub fn exhibitor_of(conn: &mut Conn, show: ShowId, member: MemberId) -> Result<O
 pub fn exhibitors(conn: &mut Conn, show: ShowId) -> Result<Vec<Exhibitor>, DbError> {
     let all = show_exhibitors::table.filter(show_exhibitors::show_id.eq(show)).order(show_exhibitors::number);
     Ok(all.select(Exhibitor::as_select()).load(conn)?)
+}
+
+/// Exhibitors of any shows.
+pub fn exhibitors_of_ids(conn: &mut Conn, ids: &[ExhibitorId]) -> Result<Vec<Exhibitor>, DbError> {
+    let mut found = Vec::new();
+    for part in ids.chunks(super::IN_LIST) {
+        let known = show_exhibitors::table.filter(show_exhibitors::id.eq_any(part.to_vec()));
+        found.extend(known.select(Exhibitor::as_select()).load(conn)?);
+    }
+    Ok(found)
 }
 
 /// The highest number of an exhibitor.
@@ -355,13 +368,14 @@ pub fn money(conn: &mut Conn, ids: &[ExhibitorId]) -> Result<BTreeMap<ExhibitorI
         for (id, fee) in fees.load::<(ExhibitorId, i64)>(conn)? {
             let money = found.entry(id).or_default();
             money.entries += 1;
-            money.due += fee;
+            money.due = money.due.saturating_add(fee);
         }
         let receipts = show_receipts::table
             .filter(show_receipts::exhibitor_id.eq_any(part.to_vec()))
             .select((show_receipts::exhibitor_id, show_receipts::pence));
         for (id, pence) in receipts.load::<(ExhibitorId, i64)>(conn)? {
-            found.entry(id).or_default().paid += pence;
+            let money = found.entry(id).or_default();
+            money.paid = money.paid.saturating_add(pence);
         }
     }
     Ok(found)

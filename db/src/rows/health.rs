@@ -64,7 +64,12 @@ macro_rules! named {
         health_holds::table
             .inner_join(members::table.on(members::id.eq(health_holds::member_id)))
             .left_join(plants::table.inner_join(cultivars::table))
-            .select((Hold::as_select(), members::name, plants::label.nullable(), cultivars::name.nullable()))
+            .select((
+                Hold::as_select(),
+                members::shown_name,
+                plants::label.nullable(),
+                cultivars::name.nullable(),
+            ))
     };
 }
 
@@ -207,13 +212,13 @@ pub fn descent(conn: &mut Conn, root: PlantId, limit: i64) -> Result<Vec<Traced>
              where child.id <> $1 \
          ) \
          select p.id as plant_id, case when line.depth > 0 then p.source_plant_id end as from_plant_id, \
-             cast(null as text) as hand_over_id, p.owner_id as member_id, m.name as member_name, m.standing, \
+             cast(null as text) as hand_over_id, p.owner_id as member_id, m.shown_name as member_name, m.standing, \
              p.cultivar_id, c.name as cultivar_name, p.label, p.got_on, cast(null as timestamp) as accepted_at, \
              line.depth, p.id as sort_id \
            from line join plants p on p.id = line.id join members m on m.id = p.owner_id \
              join cultivars c on c.id = p.cultivar_id \
          union all \
-         select cast(null as text), o.plant_id, h.id, h.receiver_id, m.name, m.standing, \
+         select cast(null as text), o.plant_id, h.id, h.receiver_id, m.shown_name, m.standing, \
              h.cultivar_id, c.name, cast(null as text), cast(null as date), \
              (select max(a.answered_at) from swap_parties a where a.ring_id = h.ring_id), \
              line.depth + 1, h.id \

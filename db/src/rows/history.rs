@@ -43,7 +43,7 @@ pub fn page(
         .filter(cultivar_history::cultivar_id.eq(cultivar))
         .order(cultivar_history::version.desc())
         .limit(limit)
-        .select((Past::as_select(), members::name))
+        .select((Past::as_select(), members::shown_name))
         .into_boxed();
     if let Some(version) = before {
         query = query.filter(cultivar_history::version.lt(version));

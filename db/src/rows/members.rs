@@ -1,8 +1,11 @@
 //! Members, their roles, invitations, and the clubs they belong to.
 
+use std::collections::BTreeMap;
+
 use chrono::{NaiveDate, NaiveDateTime};
 use diesel::prelude::*;
 use storksbill_domain::ids::{ClubId, InvitationId, MemberId, RegionId, ShowId};
+use storksbill_domain::names::initials;
 use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{ClubRole, SocietyRole, Standing};
 
@@ -40,17 +43,30 @@ pub struct Member {
     pub created_at: NaiveDateTime,
     /// When the membership ended, where it did and nobody opened the account again.
     pub left_at: Option<NaiveDateTime>,
+    /// One of the young, or somebody else to be shielded: others read initials.
+    pub is_protected: bool,
+    /// The name as other members read it. Whatever was set here, [`insert`] and [`update`] write what follows from the
+    /// name and the protection.
+    pub shown_name: String,
+}
+
+impl Member {
+    /// With the name as others read it in step.
+    fn in_step(&self) -> Self {
+        let shown_name = if self.is_protected { initials(&self.name) } else { self.name.clone() };
+        Self { shown_name, ..self.clone() }
+    }
 }
 
 /// Adds a member.
 pub fn insert(conn: &mut Conn, member: &Member) -> Result<(), DbError> {
-    diesel::insert_into(members::table).values(member.clone()).execute(conn)?;
+    diesel::insert_into(members::table).values(member.in_step()).execute(conn)?;
     Ok(())
 }
 
 /// Stores a member that was changed.
 pub fn update(conn: &mut Conn, member: &Member) -> Result<(), DbError> {
-    diesel::update(members::table.find(member.id)).set(member.clone()).execute(conn)?;
+    diesel::update(members::table.find(member.id)).set(member.in_step()).execute(conn)?;
     Ok(())
 }
 
@@ -59,16 +75,50 @@ pub fn find(conn: &mut Conn, id: MemberId) -> Result<Option<Member>, DbError> {
     Ok(members::table.find(id).select(Member::as_select()).first(conn).optional()?)
 }
 
+/// Whether somebody is protected, and where they stand: what decides how they are told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Shielding {
+    /// Others read initials.
+    pub is_protected: bool,
+    /// Who left is not named any more.
+    pub has_left: bool,
+}
+
+/// The shielding of these members.
+pub fn shielding(conn: &mut Conn, ids: &[MemberId]) -> Result<BTreeMap<MemberId, Shielding>, DbError> {
+    let mut found = BTreeMap::new();
+    for part in ids.chunks(super::IN_LIST) {
+        let rows = members::table
+            .filter(members::id.eq_any(part.to_vec()))
+            .select((members::id, members::is_protected, members::standing))
+            .load::<(MemberId, bool, Standing)>(conn)?;
+        found.extend(rows.into_iter().map(|(id, is_protected, standing)| {
+            (id, Shielding { is_protected, has_left: standing == Standing::Left })
+        }));
+    }
+    Ok(found)
+}
+
 /// The member of this e-mail address.
 pub fn by_email(conn: &mut Conn, email_key: &str) -> Result<Option<Member>, DbError> {
     let found = members::table.filter(members::email_key.eq(email_key)).select(Member::as_select());
     Ok(found.first(conn).optional()?)
 }
 
+/// Whose lists hold protected members: everybody's (`All`), or those of the asker and of the clubs they act for.
+#[derive(Debug, Clone)]
+pub enum SeesProtected {
+    /// Every one.
+    All,
+    /// The asker's own record, and members of these clubs.
+    Own(MemberId, Vec<ClubId>),
+}
+
 /// Members of one standing by name.
 pub fn page(
     conn: &mut Conn,
     standing: Standing,
+    sees: &SeesProtected,
     name_part: Option<&str>,
     after: &After,
     limit: i64,
@@ -81,6 +131,14 @@ pub fn page(
         .into_boxed();
     if let Some(part) = name_part {
         query = query.filter(members::name_key.like(format!("%{part}%")));
+    }
+    if let SeesProtected::Own(asker, clubs) = sees {
+        let theirs = club_members::table
+            .filter(club_members::club_id.eq_any(clubs.clone()))
+            .select(club_members::member_id);
+        query = query.filter(
+            members::is_protected.eq(false).or(members::id.eq(*asker)).or(members::id.eq_any(theirs)),
+        );
     }
     if let Some((key, id)) = after {
         query = query.filter(
@@ -231,6 +289,7 @@ pub fn actor(conn: &mut Conn, member: MemberId) -> Result<Actor, DbError> {
 pub fn club_roll(
     conn: &mut Conn,
     club: ClubId,
+    sees: &SeesProtected,
     after: &After,
     limit: i64,
 ) -> Result<Vec<(Member, ClubRole)>, DbError> {
@@ -242,6 +301,12 @@ pub fn club_roll(
         .limit(limit)
         .select((Member::as_select(), club_members::role))
         .into_boxed();
+    match sees {
+        SeesProtected::Own(asker, clubs) if !clubs.contains(&club) => {
+            query = query.filter(members::is_protected.eq(false).or(members::id.eq(*asker)));
+        }
+        SeesProtected::All | SeesProtected::Own(..) => {}
+    }
     if let Some((key, id)) = after {
         query = query.filter(
             members::name_key

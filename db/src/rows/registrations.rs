@@ -97,7 +97,7 @@ pub fn find(conn: &mut Conn, id: RegistrationId) -> Result<Option<Told>, DbError
         .find(id)
         .inner_join(cultivars::table)
         .inner_join(members::table)
-        .select((Registration::as_select(), cultivars::name, members::name));
+        .select((Registration::as_select(), cultivars::name, members::shown_name));
     Ok(found.first(conn).optional()?)
 }
 
@@ -114,7 +114,7 @@ pub fn page(
         .inner_join(members::table)
         .order(registrations::id)
         .limit(limit)
-        .select((Registration::as_select(), cultivars::name, members::name))
+        .select((Registration::as_select(), cultivars::name, members::shown_name))
         .into_boxed();
     if let Some(member) = proposed_by {
         query = query.filter(registrations::proposed_by.eq(member));
@@ -140,7 +140,7 @@ pub fn steps(
         .filter(registration_steps::registration_id.eq(id))
         .order(registration_steps::id)
         .limit(limit)
-        .select((Step::as_select(), members::name))
+        .select((Step::as_select(), members::shown_name))
         .into_boxed();
     if let Some(after) = after {
         query = query.filter(registration_steps::id.gt(after.to_owned()));

@@ -248,7 +248,7 @@ pub fn named_parties(conn: &mut Conn, rings: &[RingId]) -> Result<Vec<NamedParty
             .inner_join(members::table)
             .filter(swap_parties::ring_id.eq_any(part.to_vec()))
             .order((swap_parties::ring_id, swap_parties::place))
-            .select((Party::as_select(), members::name, members::email))
+            .select((Party::as_select(), members::shown_name, members::email))
             .load::<(Party, String, String)>(conn)?;
         all.extend(rows.into_iter().map(|(party, name, email)| NamedParty { party, name, email }));
     }
@@ -329,8 +329,8 @@ pub fn ledger_page(
         .select((
             HandOver::as_select(),
             cultivars::name,
-            givers.field(members::name),
-            receivers.field(members::name),
+            givers.field(members::shown_name),
+            receivers.field(members::shown_name),
         ))
         .into_boxed();
     if let Some(id) = after {

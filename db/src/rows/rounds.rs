@@ -155,7 +155,7 @@ pub fn attendances(conn: &mut Conn, round: RoundId) -> Result<Vec<(Attendance, S
         .inner_join(members::table)
         .filter(swap_attendances::round_id.eq(round))
         .order((members::name_key, members::id));
-    Ok(all.select((Attendance::as_select(), members::name)).load(conn)?)
+    Ok(all.select((Attendance::as_select(), members::shown_name)).load(conn)?)
 }
 
 /// A step in the life of a round.
@@ -206,7 +206,7 @@ pub fn events_page(
         .filter(swap_events::round_id.eq(round))
         .order(swap_events::id)
         .limit(limit)
-        .select((Event::as_select(), members::name.nullable()))
+        .select((Event::as_select(), members::shown_name.nullable()))
         .into_boxed();
     if let Some(id) = after {
         query = query.filter(swap_events::id.gt(id.to_owned()));

@@ -151,7 +151,7 @@ pub fn own_refusal(
         .inner_join(members::table.on(members::id.eq(swap_refusals::other_id)))
         .filter(swap_refusals::member_id.eq(member))
         .filter(swap_refusals::other_id.eq(other))
-        .select((Refusal::as_select(), members::name, members::name_key));
+        .select((Refusal::as_select(), members::shown_name, members::name_key));
     Ok(own.first(conn).optional()?.map(NamedRefusal::of))
 }
 
@@ -167,7 +167,7 @@ pub fn own_refusals(
         .filter(swap_refusals::member_id.eq(member))
         .order((members::name_key, members::id))
         .limit(limit)
-        .select((Refusal::as_select(), members::name, members::name_key))
+        .select((Refusal::as_select(), members::shown_name, members::name_key))
         .into_boxed();
     if let Some((key, id)) = after {
         query = query.filter(

@@ -175,7 +175,7 @@ pub fn offer_visible_to(
                 .eq(asker)
                 .or(swap_offers::listing.eq(Listing::Open).and(members::standing.eq(Standing::Active))),
         )
-        .select((Offer::as_select(), cultivars::name, cultivars::name_key, members::name));
+        .select((Offer::as_select(), cultivars::name, cultivars::name_key, members::shown_name));
     Ok(found.first(conn).optional()?.map(NamedOffer::of))
 }
 
@@ -202,7 +202,7 @@ pub fn offers_visible_to(
         .inner_join(members::table)
         .order((cultivars::name_key, swap_offers::id))
         .limit(limit)
-        .select((Offer::as_select(), cultivars::name, cultivars::name_key, members::name))
+        .select((Offer::as_select(), cultivars::name, cultivars::name_key, members::shown_name))
         .into_boxed();
     query = match whose {
         Whose::Open => query

@@ -2,7 +2,7 @@
 
 use chrono::{NaiveDate, NaiveDateTime};
 use diesel::prelude::*;
-use storksbill_domain::ids::{ClubId, MemberId, ShowId, TrophyAwardId, TrophyId};
+use storksbill_domain::ids::{ClubId, ExhibitorId, MemberId, ShowId, TrophyAwardId, TrophyId};
 
 use crate::schema::{trophies, trophy_awards};
 use crate::{Conn, DbError};
@@ -53,6 +53,8 @@ pub struct Award {
     pub version: i32,
     /// When it was entered.
     pub created_at: NaiveDateTime,
+    /// Of a show's results, whose it is.
+    pub exhibitor_id: Option<ExhibitorId>,
 }
 
 /// Adds a trophy; a club has one of a key.

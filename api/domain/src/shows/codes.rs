@@ -122,6 +122,8 @@ vocabulary! {
         NotDistinct = "not-distinct",
         /// Cultivars must be the same.
         NotAlike = "not-alike",
+        /// The class asks something in words alone: a person judges.
+        WordsToJudge = "words-to-judge",
     }
 }
 

@@ -4,6 +4,7 @@
 //! doubted and what is not known yet are told apart by [`Bearing`]. Cost: linear in the reasons, for one plant some
 //! microseconds; a whole exhibit adds a small flow from items to slots.
 
+use super::asked_in_words::asked_in_words;
 use super::class::{ClassRules, Distinctness, EntrantRule, ScheduleClass};
 use super::codes::{Answer, Bearing};
 use super::dates::{age_on, in_time};
@@ -120,6 +121,7 @@ fn judge(
         }
         Exhibit::Whole(items) => whole(class, show, exhibitor, items, &mut reasons),
     }
+    reasons.extend(asked_in_words(class).into_iter().map(|why| Reason { plant: None, why }));
     Eligibility::of(reasons)
 }
 

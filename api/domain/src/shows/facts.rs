@@ -89,6 +89,8 @@ pub struct PlantFacts {
     pub group: Option<PlantGroup>,
     /// The year in which the cultivar was introduced.
     pub introduced: Option<i32>,
+    /// The year in which it was raised: it was introduced then or later.
+    pub raised: Option<i32>,
     /// Whether a name can be put on the card: the cultivar's, or a seedling's number.
     pub has_name: bool,
     /// Grown to this form.
@@ -130,6 +132,7 @@ impl PlantFacts {
             quantity: 1,
             group: None,
             introduced: None,
+            raised: None,
             has_name: true,
             form: None,
             held_since: None,

@@ -293,6 +293,9 @@ fn taxon_reasons(slot: &ClassSlot, plant: &PlantFacts, whys: &mut Vec<Why>) {
     }
     match (*introduced_before, plant.introduced) {
         (Some(before), Some(given)) if given >= before => whys.push(Why::IntroducedTooLate { given, before }),
+        (Some(before), None) if plant.raised.is_some_and(|raised| raised >= before) => {
+            whys.extend(plant.raised.map(|given| Why::RaisedTooLate { given, before }));
+        }
         (Some(before), None) => whys.push(Why::IntroductionUnknown { before }),
         _ => {}
     }

@@ -13,6 +13,7 @@
 //! The vocabulary follows printed schedules of British and North American societies; where a figure comes from one
 //! source, it stands beside the figure.
 
+mod asked_in_words;
 mod canonical;
 mod changes;
 mod class;
@@ -34,6 +35,7 @@ mod reason;
 mod result_check;
 mod results;
 mod schedule;
+mod shielding;
 mod sound_class;
 mod trophies;
 mod trophy_working;
@@ -59,7 +61,7 @@ pub use level::{CountedResults, HistoryCondition, LevelJudgement, LevelRule, Lev
 pub use measure::{Against, Bound, Micrometres, NotALength, Pence, SizeLimit, lengths_in};
 pub use points::{CommendationPoints, Equals, Points, PointsScheme, ResultRules, SizeStep, ThinClass};
 pub use printed::{PrintedNames, named_cultivars, printed_rules};
-pub use publishing::{PublishingFacts, ScheduleFinding, before_publishing, may_publish};
+pub use publishing::{LastClass, PublishingFacts, ScheduleFinding, before_publishing, may_publish};
 pub use reason::{Reason, ReasonTold, SeedlingPoint, Why};
 pub use result_check::ResultFinding;
 pub use results::{
@@ -67,6 +69,7 @@ pub use results::{
     ShowExhibitor, ShowResults, ShownExhibit, Verdict, in_the_running, past_results, show_results,
 };
 pub use schedule::{ClassSet, LabelRange, ShowSchedule, ShowSection, ShowTrophy, TrophyAward};
+pub use shielding::Shielded;
 pub use trophy_working::{
     JudgesChoice, OutOfRunning, PastWinner, TieStep, TieValue, TrophyChoice, TrophyOutcome, TrophyPart,
     TrophyResult, TrophyScore,

@@ -15,6 +15,7 @@ use super::schedule::{ClassSet, LabelRange, ShowSchedule, ShowTrophy, TrophyAwar
 use super::sound_class::class_findings;
 use super::words::TieBreak;
 use crate::ids::ClassId;
+use crate::names::search_key;
 
 /// Something found in a schedule.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -65,8 +66,19 @@ pub struct PublishingFacts {
     pub judged: Vec<ClassId>,
     /// Numbers of classes that were withdrawn from this show.
     pub withdrawn_labels: Vec<ClassLabel>,
-    /// The classes of the last show, by number.
-    pub last_labels: Vec<(ClassLabel, ClassId)>,
+    /// The classes of the last show.
+    pub last_classes: Vec<LastClass>,
+}
+
+/// A class of the last show.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LastClass {
+    /// Its number.
+    pub label: ClassLabel,
+    /// Identity.
+    pub id: ClassId,
+    /// What it asked for.
+    pub title: String,
 }
 
 /// Everything found, in the order of the schedule.
@@ -87,12 +99,8 @@ pub fn before_publishing(schedule: &ShowSchedule, facts: &PublishingFacts) -> Ve
     labels(&classes, facts, &mut found);
     for class in &classes {
         class_findings(schedule, class, &mut found);
-        if !facts.judged.contains(&class.id) {
-            let detail = format!("Class {} has no judge", class.label);
-            let finding = ScheduleFinding::new(ScheduleCode::JudgeMissing, detail, "Appoint a judge.");
-            found.push(finding.at(&[class]));
-        }
     }
+    judges(&classes, facts, &mut found);
     alike(&classes, &mut found);
     band_findings(&classes, &mut found);
     schemes(schedule, &mut found);
@@ -158,13 +166,32 @@ fn labels(classes: &[&ScheduleClass], facts: &PublishingFacts, found: &mut Vec<S
             let fix = "Give it a number that this show has not used.";
             found.push(ScheduleFinding::new(ScheduleCode::LabelWithdrawn, detail, fix).at(&[class]));
         }
-        let last = facts.last_labels.iter().find(|(label, _)| *label == class.label);
-        if last.is_some_and(|(_, id)| class.follows != Some(*id)) {
+        // A class copied from an earlier show goes on from that one, and still means what it meant at the last.
+        let other = |last: &&LastClass| {
+            last.label == class.label
+                && class.follows != Some(last.id)
+                && search_key(&last.title) != search_key(&class.title)
+        };
+        if facts.last_classes.iter().any(|last| other(&last)) {
             let detail = format!("The number {} meant another class at the last show", class.label);
             let fix = "Link it to that class if it goes on from it, or leave the number unused for a year.";
             found.push(ScheduleFinding::new(ScheduleCode::LabelNewMeaning, detail, fix).at(&[class]));
         }
     }
+}
+
+/// One finding for all classes without a judge.
+fn judges(classes: &[&ScheduleClass], facts: &PublishingFacts, found: &mut Vec<ScheduleFinding>) {
+    let without: Vec<&ScheduleClass> =
+        classes.iter().filter(|class| !facts.judged.contains(&class.id)).copied().collect();
+    let detail = match without.as_slice() {
+        [] => return,
+        [class] => format!("Class {} has no judge", class.label),
+        all if all.len() == classes.len() => "No class has a judge yet".to_owned(),
+        all => format!("{} classes of {} have no judge", all.len(), classes.len()),
+    };
+    let finding = ScheduleFinding::new(ScheduleCode::JudgeMissing, detail, "Appoint a judge for them.");
+    found.push(finding.at(&without));
 }
 
 fn alike(classes: &[&ScheduleClass], found: &mut Vec<ScheduleFinding>) {

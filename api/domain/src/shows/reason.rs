@@ -95,6 +95,7 @@ pub enum Why {
     LeftOut,
     RegisterGroup { given: PlantGroup },
     IntroducedTooLate { given: i32, before: i32 },
+    RaisedTooLate { given: i32, before: i32 },
     IntroductionUnknown { before: i32 },
     FormMismatch { given: GrowthForm, wanted: Vec<GrowthForm> },
     FormUnknown { wanted: Vec<GrowthForm> },
@@ -118,6 +119,7 @@ pub enum Why {
     MoreNeeded { unit: ExhibitUnit, more: u32, others_differ: bool },
     NotDistinct { different: u32, rule: Distinctness },
     NotAlike { different: u32 },
+    WordsToJudge { words: String },
 }
 
 impl Why {
@@ -145,7 +147,7 @@ impl Why {
             Self::NotListed => ReasonCode::NotListed,
             Self::LeftOut => ReasonCode::LeftOut,
             Self::RegisterGroup { .. } => ReasonCode::RegisterGroup,
-            Self::IntroducedTooLate { .. } => ReasonCode::IntroducedTooLate,
+            Self::IntroducedTooLate { .. } | Self::RaisedTooLate { .. } => ReasonCode::IntroducedTooLate,
             Self::IntroductionUnknown { .. } => ReasonCode::IntroductionUnknown,
             Self::FormMismatch { .. } => ReasonCode::FormMismatch,
             Self::FormUnknown { .. } => ReasonCode::FormUnknown,
@@ -169,6 +171,7 @@ impl Why {
             Self::MoreNeeded { .. } => ReasonCode::MoreNeeded,
             Self::NotDistinct { .. } => ReasonCode::NotDistinct,
             Self::NotAlike { .. } => ReasonCode::NotAlike,
+            Self::WordsToJudge { .. } => ReasonCode::WordsToJudge,
         }
     }
 
@@ -188,7 +191,8 @@ impl Why {
             | Self::OwnedUnknown { .. }
             | Self::EarlierFirstUnknown { .. }
             | Self::SeedlingUnknown(_)
-            | Self::MoreNeeded { .. } => Bearing::Opens,
+            | Self::MoreNeeded { .. }
+            | Self::WordsToJudge { .. } => Bearing::Opens,
             Self::FormMismatch { .. }
             | Self::OverSize { .. }
             | Self::UnderSize { .. }

@@ -148,6 +148,11 @@ impl ResultLine {
         }
     }
 
+    /// Whether it was put out.
+    pub fn is_put_out(&self) -> bool {
+        matches!(self.verdict, Some(Verdict::NotAsSchedule { .. } | Verdict::Disqualified { .. }))
+    }
+
     fn commended(&self) -> Option<Commendation> {
         match self.verdict {
             Some(Verdict::Commended(code)) if self.staged => Some(code),

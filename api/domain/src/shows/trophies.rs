@@ -118,7 +118,7 @@ fn add_place(score: &mut TrophyScore, line: &ResultLine, staged: u32) {
 }
 
 fn pence(prize: Pence) -> Points {
-    Points::whole(u32::try_from(prize.0).unwrap_or_default())
+    Points::whole(u32::try_from(prize.0.max(0)).unwrap_or(u32::MAX))
 }
 
 fn out_of_running(

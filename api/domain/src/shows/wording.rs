@@ -84,6 +84,7 @@ impl Why {
             }
             Self::NotDistinct { .. } => "A different cultivar in each place.".to_owned(),
             Self::NotAlike { .. } => "One cultivar throughout.".to_owned(),
+            Self::WordsToJudge { .. } => "Read them beside your plant, or ask the secretary.".to_owned(),
             _ => return None,
         })
     }
@@ -197,6 +198,13 @@ impl fmt::Display for Why {
             }
             Self::IntroducedTooLate { given, before } => {
                 write!(f, "It was introduced in {given}; the class takes cultivars from before {before}")
+            }
+            Self::RaisedTooLate { given, before } => write!(
+                f,
+                "It was raised in {given}, so it was not introduced before; the class takes cultivars from before {before}"
+            ),
+            Self::WordsToJudge { words } => {
+                write!(f, "The class asks in words that a person judges by: {words}")
             }
             Self::IntroductionUnknown { before } => {
                 write!(

@@ -14,10 +14,12 @@ use crate::http::json::Valid;
 use crate::http::page::{List, Page, Place};
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
+use crate::members::protection::sees;
 
 /// List a club's members
 ///
-/// By name, to every member of the society.
+/// By name, to every member of the society. Protected members stand in it for officers of the club and of the society
+/// alone.
 #[utoipa::path(
     tag = "clubs",
     security(("session" = [])),
@@ -26,7 +28,7 @@ use crate::http::reply::Reply;
 )]
 #[get("/clubs/{club_id}/members")]
 pub async fn list(
-    _auth: Auth,
+    auth: Auth,
     app: web::Data<App>,
     path: web::Path<ClubId>,
     page: Page,
@@ -38,7 +40,7 @@ pub async fn list(
         .db
         .read(move |conn| {
             places::club(conn, club)?.ok_or_else(|| Problem::not_found("club"))?;
-            Ok::<_, Problem>(members::club_roll(conn, club, &after, limit)?)
+            Ok::<_, Problem>(members::club_roll(conn, club, &sees(&auth), &after, limit)?)
         })
         .await?;
     Ok(page.list(roll, |(m, _)| Place(m.name_key.clone(), m.id.to_string()), RollOut::of))

@@ -48,6 +48,8 @@ pub struct MemberOut {
     pub roles: Vec<SocietyRole>,
     /// Clubs they belong to.
     pub clubs: Vec<BelongingOut>,
+    /// Shielded, as the young are: others read initials.
+    pub is_protected: bool,
     /// Member since.
     pub created_at: DateTime<Utc>,
     /// Counts up at each edit; also the `ETag`.
@@ -66,6 +68,7 @@ impl MemberOut {
             region_id: member.region_id,
             roles,
             clubs,
+            is_protected: member.is_protected,
             created_at: member.created_at.and_utc(),
             version: member.version,
         })
@@ -81,6 +84,9 @@ pub struct MemberCard {
     pub name: String,
     /// Where they grow.
     pub region_id: Option<RegionId>,
+    /// Shielded, as the young are. Those who are stand here for officers of their clubs and of the society, and for
+    /// themselves.
+    pub is_protected: bool,
     /// Where they stand: told to administrators alone, who see others than the active too.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub standing: Option<Standing>,
@@ -90,8 +96,26 @@ impl MemberCard {
     /// As `asker` may see the member.
     pub(crate) fn of(member: Member, asker: &Actor) -> Self {
         let standing = asker.is_administrator().then_some(member.standing);
-        Self { id: member.id, name: member.name, region_id: member.region_id, standing }
+        Self {
+            id: member.id,
+            name: member.name,
+            region_id: member.region_id,
+            is_protected: member.is_protected,
+            standing,
+        }
     }
+}
+
+/// Whether a member is to be shielded.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ProtectionIn {
+    /// True: nobody but officers reads more than initials, whatever is chosen at a show.
+    pub is_protected: bool,
+}
+
+impl Check for ProtectionIn {
+    fn check(&self, _: &mut Findings) {}
 }
 
 /// Changes to one's own record.

@@ -5,10 +5,12 @@ use serde::Deserialize;
 use storksbill_db::rows::members;
 use storksbill_domain::ids::MemberId;
 use storksbill_domain::names;
+use storksbill_domain::policy::may_see_protected;
 use storksbill_domain::words::Standing;
 use utoipa::IntoParams;
 
 use super::dto::{MemberCard, MemberOut};
+use super::protection::{clubs_of, sees};
 use crate::app::App;
 use crate::http::auth::Auth;
 use crate::http::page::{List, Page, Place};
@@ -49,7 +51,7 @@ pub struct Search {
 /// List members
 ///
 /// Active members by name; administrators may ask for those who left or are suspended. Addresses are never shown
-/// here.
+/// here. Protected members stand in it for officers of their clubs and of the society alone.
 #[utoipa::path(
     tag = "members",
     security(("session" = [])),
@@ -70,9 +72,13 @@ pub async fn list(
     if standing != Standing::Active && !auth.is_administrator() {
         return Err(Problem::new(Code::NotAllowed, "Only administrators see members who are not active."));
     }
+    let asker = auth.actor.clone();
     let found = app
         .db
-        .read(move |conn| Ok::<_, Problem>(members::page(conn, standing, part.as_deref(), &after, limit)?))
+        .read(move |conn| {
+            let (sees, part) = (sees(&asker), part.as_deref());
+            Ok::<_, Problem>(members::page(conn, standing, &sees, part, &after, limit)?)
+        })
         .await?;
     Ok(page.list(
         found,
@@ -83,7 +89,8 @@ pub async fn list(
 
 /// See a member
 ///
-/// Name and region, as every member may see them. Administrators see those who left or are suspended too.
+/// Name and region, as every member may see them. A protected member is not there for others than officers of their clubs
+/// and of the society. Administrators see those who left or are suspended too.
 #[utoipa::path(
     tag = "members",
     security(("session" = [])),
@@ -92,9 +99,15 @@ pub async fn list(
 #[get("/members/{member_id}")]
 pub async fn one(auth: Auth, app: web::Data<App>, path: web::Path<MemberId>) -> Result<Reply, Problem> {
     let id = path.into_inner();
-    let member = app.db.glance(move |conn| Ok::<_, Problem>(members::find(conn, id)?)).await?;
-    let member = member
-        .filter(|m| m.standing == Standing::Active || auth.is_administrator())
-        .ok_or_else(|| Problem::not_found("member"))?;
-    Reply::ok(&MemberCard::of(member, &auth))
+    app.db
+        .glance(move |conn| {
+            let member = members::find(conn, id)?
+                .filter(|member| member.standing == Standing::Active || auth.is_administrator())
+                .ok_or_else(|| Problem::not_found("member"))?;
+            if member.is_protected && !may_see_protected(&auth, id, &clubs_of(conn, id)?) {
+                return Err(Problem::not_found("member"));
+            }
+            Reply::ok(&MemberCard::of(member, &auth))
+        })
+        .await
 }

@@ -3,6 +3,7 @@
 pub mod dto;
 mod edit;
 mod look;
+pub mod protection;
 pub(crate) mod standing;
 
 use storksbill_db::Db;
@@ -24,7 +25,8 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(look::one)
         .service(edit::me)
         .service(edit::roles)
-        .service(edit::standing);
+        .service(edit::standing)
+        .service(protection::set);
 }
 
 /// Whether anybody keeps the server.

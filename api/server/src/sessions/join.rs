@@ -3,7 +3,7 @@
 use actix_web::{HttpRequest, get, post, web};
 use chrono::{NaiveDateTime, TimeDelta};
 use storksbill_db::Conn;
-use storksbill_db::rows::members::{Invitation, Member};
+use storksbill_db::rows::members::{Invitation, Member, SeesProtected};
 use storksbill_db::rows::{account_codes, members, places};
 use storksbill_domain::ids::{ClubId, InvitationId, MemberId, RegionId};
 use storksbill_domain::names;
@@ -78,7 +78,16 @@ pub async fn requests(
     let limit = page.probe();
     let asking = app
         .db
-        .read(move |conn| Ok::<_, Problem>(members::page(conn, Standing::Requested, None, &after, limit)?))
+        .read(move |conn| {
+            Ok::<_, Problem>(members::page(
+                conn,
+                Standing::Requested,
+                &SeesProtected::All,
+                None,
+                &after,
+                limit,
+            )?)
+        })
         .await?;
     let mut list = page.list(
         asking,
@@ -451,6 +460,7 @@ pub(crate) fn new_member(
         email: email.trim().to_owned(),
         email_key: names::email_key(email),
         name_key: names::search_key(&name),
+        shown_name: name.clone(),
         name,
         password_hash,
         standing,
@@ -460,6 +470,7 @@ pub(crate) fn new_member(
         version: 1,
         created_at: now,
         left_at: None,
+        is_protected: false,
     }
 }
 

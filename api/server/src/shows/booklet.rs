@@ -3,7 +3,6 @@
 use std::fmt::Write;
 
 use actix_web::{get, web};
-use storksbill_db::rows::shows;
 use storksbill_domain::ids::ShowId;
 use storksbill_domain::shows::{
     NextPlace, OddPence, PointsScheme, PrintedNames, ProtestsUntil, ResultRules, ScheduleClass, ShowSchedule,
@@ -12,7 +11,7 @@ use storksbill_domain::shows::{
 use storksbill_domain::words::OfficialRole;
 
 use super::printouts::{day, line};
-use super::{documents, visible_show};
+use super::{documents, officials, visible_show};
 use crate::app::App;
 use crate::http::auth::MaybeAuth;
 use crate::http::problem::Problem;
@@ -48,11 +47,7 @@ pub async fn booklet(
             if let Some(notes) = &show.notes {
                 line(&mut body, notes);
             }
-            let judges: Vec<String> = shows::officials(conn, id)?
-                .into_iter()
-                .filter(|official| official.role == OfficialRole::Judge)
-                .map(|official| official.name)
-                .collect();
+            let judges: Vec<String> = officials::told_names(conn, id, OfficialRole::Judge)?;
             if !judges.is_empty() {
                 line(&mut body, &format!("Judged by {}.", judges.join(", ")));
             }

@@ -4,14 +4,13 @@ use actix_web::{get, post, put, web};
 use serde_json::Value;
 use storksbill_db::Conn;
 use storksbill_db::rows::entries::{self, Entry, Exhibitor};
-use storksbill_db::rows::judging;
 use storksbill_db::rows::shows::{self, Show};
-use storksbill_domain::ids::{ClassId, EntryId, ShowId};
+use storksbill_domain::ids::{EntryId, ShowId};
 use storksbill_domain::policy::Actor;
 use storksbill_domain::shows::{
     ClassSet, Eligibility, ExhibitItem, PlantFacts, Reason, ScheduleClass, ShowSchedule, staged_fit,
 };
-use storksbill_domain::words::{EntryState, OfficialRole, ShowState};
+use storksbill_domain::words::{EntryState, OfficialRole};
 
 use super::entry_dto::{EntryOut, ItemIn};
 use super::facts::{self, Item, Records};
@@ -19,7 +18,7 @@ use super::find::name_of;
 use super::hall::Hall;
 use super::publish::note;
 use super::result_dto::{MoveIn, StagedOut, StagingIn, ToStageOut};
-use super::{documents, show_in_charge_of, visible_show};
+use super::{documents, show_in_charge_of, visible_show, writing};
 use crate::app::App;
 use crate::http::auth::{Auth, Officer};
 use crate::http::etag::IfMatch;
@@ -56,13 +55,13 @@ pub async fn stage(
     app.db
         .write(move |conn| {
             let show = visible_show(conn, Some(&auth), id)?;
-            let (mut entry, exhibitor) = standing(conn, id, entry_id)?;
+            let (before, exhibitor) = standing(conn, id, entry_id)?;
+            let mut entry = before.clone();
             let (_, schedule) = documents::in_force(conn, &show)?;
             let class = documents::class(&schedule, entry.class_id)?;
             if !Hands::of(conn, &auth, &show, OfficialRole::Steward)?.hold(class) {
                 return Err(Problem::not_found("entry"));
             }
-            open(&show)?;
             if_match.check(entry.version)?;
             let stored: Vec<Item> = documents::part(&entry.items)?;
             if measured.as_ref().is_some_and(|measured| measured.len() != stored.len()) {
@@ -72,13 +71,9 @@ pub async fn stage(
             if let Some(measured) = &measured {
                 entry.measured = Some(documents::written(measured)?);
             }
-            if staged != entry.staged_at.is_some() {
-                not_judged(conn, id, &[entry.class_id])?;
-            }
             entry.checked_in_at = entry.checked_in_at.or(Some(now.naive_utc()));
-            entry.staged_at = if staged { entry.staged_at.or(Some(now.naive_utc())) } else { None };
-            entry.version += 1;
-            entries::update(conn, &entry)?;
+            entry.staged_at = staged.then(|| now.naive_utc());
+            writing::change(conn, &show, &schedule, &before, &mut entry)?;
             let fit = fit(conn, &auth, &show, &schedule, class, &entry, &exhibitor)?;
             let words = if staged { "Staged." } else { "Came to the hall." };
             let subject = Some(entry_id.to_string());
@@ -165,8 +160,8 @@ pub async fn transfer(
     app.db
         .write(move |conn| {
             let show = show_in_charge_of(conn, &officer, id)?;
-            open(&show)?;
-            let (mut entry, exhibitor) = standing(conn, id, entry_id)?;
+            let (before, exhibitor) = standing(conn, id, entry_id)?;
+            let mut entry = before.clone();
             if_match.check(entry.version)?;
             let (_, schedule) = documents::in_force(conn, &show)?;
             let found = schedule.classes.iter().find(|class| class.id == class_id);
@@ -176,12 +171,10 @@ pub async fn transfer(
             if class_id == entry.class_id {
                 return Err(Problem::field("/class_id", "same", "is the class it stands in"));
             }
-            not_judged(conn, id, &[entry.class_id, class_id])?;
             entry.moved_from_class_id = entry.moved_from_class_id.or(Some(entry.class_id));
             entry.moved_reason = Some(reason.clone());
             entry.class_id = class_id;
-            entry.version += 1;
-            entries::update(conn, &entry)?;
+            writing::change(conn, &show, &schedule, &before, &mut entry)?;
             let words = format!("Moved to class {}: {reason}", class.label);
             let subject = Some(entry_id.to_string());
             note(conn, id, Some(officer.member), "moved", subject, &words, now.naive_utc())?;
@@ -189,19 +182,6 @@ pub async fn transfer(
             Reply::versioned(version, &EntryOut::of(entry, &exhibitor, name_of(class))?)
         })
         .await
-}
-
-/// Refuses where one of these classes is judged: what its judge saw stays as it was.
-pub(super) fn not_judged(conn: &mut Conn, show: ShowId, classes: &[ClassId]) -> Result<(), Problem> {
-    for class in classes {
-        if !judging::of_class(conn, show, *class)?.is_empty() {
-            return Err(Problem::new(
-                Code::WrongState,
-                "A class that it stands in, or would, is judged already.",
-            ));
-        }
-    }
-    Ok(())
 }
 
 /// An entry of the show that stands.
@@ -212,14 +192,6 @@ fn standing(conn: &mut Conn, show: ShowId, id: EntryId) -> Result<(Entry, Exhibi
     match entry.state {
         EntryState::Entered => Ok((entry, exhibitor)),
         EntryState::Withdrawn => Err(Problem::new(Code::WrongState, "It was withdrawn.")),
-    }
-}
-
-fn open(show: &Show) -> Result<(), Problem> {
-    if show.state == ShowState::Published {
-        Ok(())
-    } else {
-        Err(Problem::new(Code::WrongState, "The hall is closed: the show has no results to come."))
     }
 }
 

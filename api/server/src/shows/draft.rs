@@ -6,7 +6,7 @@ use storksbill_db::rows::entries;
 use storksbill_db::rows::shows::{self, Show};
 use storksbill_domain::ids::{ClassId, ShowId};
 use storksbill_domain::shows::{
-    ClassSet, PublishingFacts, ScheduleClass, ScheduleFinding, ShowSchedule, before_publishing,
+    ClassSet, LastClass, PublishingFacts, ScheduleClass, ScheduleFinding, ShowSchedule, before_publishing,
     schedule_changes,
 };
 use storksbill_domain::words::{OfficialRole, ShowState};
@@ -293,13 +293,13 @@ pub(super) fn findings(
         withdrawn_labels.extend(gone.map(|class| class.label));
     }
     let last = shows::earlier(conn, show.club_id, schedule.held_on, 1)?.pop();
-    let last_labels = match last.filter(|(last, _)| last.id != show.id) {
+    let last_classes = match last.filter(|(last, _)| last.id != show.id) {
         Some((_, version)) => documents::read(&version.document)?
             .classes
             .into_iter()
-            .map(|class| (class.label, class.id))
+            .map(|class| LastClass { label: class.label, id: class.id, title: class.title })
             .collect(),
         None => Vec::new(),
     };
-    Ok(before_publishing(schedule, &PublishingFacts { judged, withdrawn_labels, last_labels }))
+    Ok(before_publishing(schedule, &PublishingFacts { judged, withdrawn_labels, last_classes }))
 }

@@ -115,6 +115,9 @@ pub struct ShowPatch {
     #[serde(default)]
     #[schema(value_type = Option<String>)]
     pub notes: Patch<String>,
+    /// Why something that was told of a published show is another now, 4 to 500 characters: exhibitors get it as a notice.
+    #[serde(default)]
+    pub reason: Option<String>,
 }
 
 impl Check for ShowPatch {
@@ -135,6 +138,9 @@ impl Check for ShowPatch {
             found.add(pointer, "required", "cannot be cleared");
         }
         found.optional_text("/notes", self.notes.value().map(String::as_str), 4000);
+        if let Some(reason) = &self.reason {
+            found.text("/reason", reason, 4, 500);
+        }
     }
 }
 

@@ -10,6 +10,7 @@ use storksbill_domain::shows::{Micrometres, ResultRules, ShowSchedule};
 use storksbill_domain::words::ShowState;
 
 use super::dto::{ShowIn, ShowOut, ShowPatch, WALL, closing};
+use super::publish::{note, tell_exhibitors};
 use super::{documents, schedule_stands, show_in_charge_of};
 use crate::app::App;
 use crate::http::auth::Officer;
@@ -121,7 +122,8 @@ fn closes_at(wall: &str, zone: &str, held_on: NaiveDate) -> Result<NaiveDateTime
 /// Change a show
 ///
 /// The club's secretary or an administrator. Name, day and closing time of a published show change by an amendment of
-/// its schedule alone. What you do not mention stays; null clears.
+/// its schedule alone; its hall, notes and hours, where they were told already, with a reason, which every exhibitor
+/// gets as a notice. What you do not mention stays; null clears.
 #[utoipa::path(
     tag = "shows",
     security(("session" = [])),
@@ -142,6 +144,7 @@ pub async fn change(
 ) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let patch = body.value;
+    let now = app.clock.now();
     app.db
         .write(move |conn| {
             let before = show_in_charge_of(conn, &officer, id)?;
@@ -162,6 +165,13 @@ pub async fn change(
             }
             show.version += 1;
             shows::update(conn, &show)?;
+            let changed = told_and_changed(&before, &show);
+            if show.published_at.is_some() && !changed.is_empty() {
+                let reason = reason_of(&patch, &changed)?;
+                let words = format!("{}: {} {reason}", documents::title(&show), in_words(&changed));
+                note(conn, id, Some(officer.member), "changed", None, &words, now.naive_utc())?;
+                tell_exhibitors(conn, &show, &words, now)?;
+            }
             Reply::versioned(show.version, &ShowOut::of(show))
         })
         .await
@@ -187,6 +197,44 @@ fn patched(mut show: Show, patch: &ShowPatch) -> Show {
     patch.hall_opens_at.clone().map(|moment| moment.naive_utc()).apply(&mut show.hall_opens_at);
     patch.notes.clone().apply(&mut show.notes);
     show
+}
+
+/// What was told of a published show and is another now: pointer, and what it is in words.
+fn told_and_changed(before: &Show, after: &Show) -> Vec<(&'static str, String)> {
+    let mut changed = Vec::new();
+    if before.place != after.place {
+        changed.push(("/place", format!("It is held at {}, no longer at {}.", after.place, before.place)));
+    }
+    if before.notes.is_some() && before.notes != after.notes {
+        let now = after.notes.clone().unwrap_or_else(|| "none any more".to_owned());
+        changed.push(("/notes", format!("Its notes are now: {now}.")));
+    }
+    for (pointer, what, was, is) in [
+        ("/opens_at", "Entries are taken", before.opens_at, after.opens_at),
+        ("/hall_opens_at", "The hall opens", before.hall_opens_at, after.hall_opens_at),
+    ] {
+        if let Some(was) = was
+            && is != Some(was)
+        {
+            let told = |moment: NaiveDateTime| moment.format("%-d %B %Y, %H:%M UTC").to_string();
+            let is = is.map_or_else(|| "an hour still to be told".to_owned(), told);
+            changed.push((pointer, format!("{what} from {is}, no longer from {}.", told(was))));
+        }
+    }
+    changed
+}
+
+fn in_words(changed: &[(&'static str, String)]) -> String {
+    changed.iter().map(|(_, words)| words.as_str()).collect::<Vec<_>>().join(" ")
+}
+
+fn reason_of<'p>(patch: &'p ShowPatch, changed: &[(&'static str, String)]) -> Result<&'p str, Problem> {
+    if let Some(reason) = &patch.reason {
+        return Ok(reason.trim());
+    }
+    let what: Vec<&str> = changed.iter().map(|(pointer, _)| pointer.trim_start_matches('/')).collect();
+    let detail = format!("is required: the show is published, and members plan by its {}", what.join(", "));
+    Err(Problem::field("/reason", "required", detail))
 }
 
 /// Refuses what members already plan by, all at once.

@@ -5,9 +5,9 @@
 use actix_web::{get, patch, post, web};
 use chrono::{DateTime, Utc};
 use serde::Deserialize;
+use storksbill_db::Conn;
 use storksbill_db::rows::entries::{self, Entry, Exhibitor, Filter};
 use storksbill_db::rows::shows::{self, Show};
-use storksbill_db::{Conn, DbError};
 use storksbill_domain::ids::{ClassId, EntryId, ExhibitorId, ShowId};
 use storksbill_domain::policy::Actor;
 use storksbill_domain::shows::{
@@ -17,15 +17,14 @@ use storksbill_domain::shows::{
 use storksbill_domain::words::{EntryState, ShowState};
 use utoipa::IntoParams;
 
-use super::day::not_judged;
 use super::entry_dto::{
-    ClassNameOut, EntryIn, EntryOut, EntryPatch, ItemIn, JudgementOut, ShowEventOut, WithdrawalIn,
+    ClassNameOut, EntryIn, EntryOut, EntryPatch, ItemIn, JudgementOut, MOST_PENCE, ShowEventOut, WithdrawalIn,
 };
 use super::exhibitors::fresh;
 use super::facts::{self, Item, Records};
 use super::find::{name_of, own_name};
 use super::publish::note;
-use super::{documents, show_in_charge_of, visible_show};
+use super::{documents, show_in_charge_of, visible_show, writing};
 use crate::app::App;
 use crate::http::auth::{Auth, Officer};
 use crate::http::etag::IfMatch;
@@ -93,7 +92,8 @@ pub async fn create(
                 let desk = Desk::open(conn, &auth, id, received, value.late_reason.as_deref())?;
                 let exhibitor = desk.exhibitor(conn, &auth, value.exhibitor_id)?;
                 let judged = desk.judge(conn, &auth, &exhibitor, value.class_id, &value.items, None)?;
-                judged.refuse(&value.acknowledged)?;
+                judged.refuse(&value.acknowledged, auth.acts_for(desk.show.club_id))?;
+                bounded(conn, &exhibitor, judged.fee_pence)?;
                 if exhibitor.number == 0 {
                     return Err(Problem::new(Code::Internal, "The exhibitor has no number."));
                 }
@@ -121,9 +121,9 @@ pub async fn create(
                     created_at: received.naive_utc(),
                 };
                 if entries::exhibitor(conn, id, exhibitor.id)?.is_none() {
-                    entries::insert_exhibitor(conn, &exhibitor).map_err(met_oneself)?;
+                    entries::insert_exhibitor(conn, &exhibitor).map_err(writing::met_oneself)?;
                 }
-                entries::insert(conn, &entry)?;
+                writing::enter(conn, &desk.show, &desk.schedule, &entry)?;
                 let words = match &entry.late_reason {
                     Some(reason) => {
                         format!("Entered in class {} after closing: {reason}", judged.class.label)
@@ -165,7 +165,8 @@ pub async fn change(
     let patch = body.value;
     app.db
         .write(move |conn| {
-            let (mut entry, exhibitor) = own_or_charge(conn, &auth, id, entry_id)?;
+            let (before, exhibitor) = own_or_charge(conn, &auth, id, entry_id)?;
+            let mut entry = before.clone();
             if_match.check(entry.version)?;
             let desk = Desk::open(conn, &auth, id, received, patch.late_reason.as_deref())?;
             standing(&entry)?;
@@ -177,12 +178,9 @@ pub async fn change(
                 None => stored.iter().map(|item| item.said.clone()).collect(),
             };
             let judged = desk.judge(conn, &auth, &exhibitor, class_id, &items, Some(&entry))?;
-            let read: Vec<ReasonCode> = match patch.acknowledged.value() {
-                Some(read) => read.clone(),
-                None => documents::part(&entry.acknowledged)?,
-            };
-            judged.refuse(&read)?;
-            not_judged(conn, id, &[entry.class_id, class_id])?;
+            let known: Vec<ReasonCode> = documents::part(&entry.acknowledged)?;
+            let vouched = auth.acts_for(desk.show.club_id) || known.contains(&ReasonCode::AgeUnknown);
+            judged.refuse(patch.acknowledged.value().unwrap_or(&known), vouched)?;
             if patch.items.value().is_some() {
                 // What was measured were other plants.
                 entry.measured = None;
@@ -200,8 +198,7 @@ pub async fn change(
             if desk.closed {
                 entry.late_reason.clone_from(&patch.late_reason);
             }
-            entry.version += 1;
-            entries::update(conn, &entry)?;
+            writing::change(conn, &desk.show, &desk.schedule, &before, &mut entry)?;
             let reason = patch.late_reason.clone().map(|reason| format!(" After closing: {reason}"));
             let words = format!("Changed; in class {}.{}", judged.class.label, reason.unwrap_or_default());
             desk.note(conn, &auth, "changed", &entry, &words)?;
@@ -238,16 +235,15 @@ pub async fn withdraw(
     let WithdrawalIn { reason } = body.value;
     app.db
         .write(move |conn| {
-            let (mut entry, exhibitor) = own_or_charge(conn, &auth, id, entry_id)?;
+            let (before, exhibitor) = own_or_charge(conn, &auth, id, entry_id)?;
+            let mut entry = before.clone();
             if_match.check(entry.version)?;
             let desk = Desk::open(conn, &auth, id, received, reason.as_deref())?;
             standing(&entry)?;
             desk.in_time(&auth)?;
             let class = named_class(conn, &desk.show, &desk.schedule, entry.class_id)?;
-            not_judged(conn, id, &[entry.class_id])?;
             entry.state = EntryState::Withdrawn;
-            entry.version += 1;
-            entries::update(conn, &entry)?;
+            writing::change(conn, &desk.show, &desk.schedule, &before, &mut entry)?;
             let words = match &reason {
                 Some(reason) => format!("Withdrawn from class {}: {reason}", class.label),
                 None => format!("Withdrawn from class {}.", class.label),
@@ -441,14 +437,16 @@ fn standing(entry: &Entry) -> Result<(), Problem> {
     }
 }
 
-/// Two first entries of one member at once: the later one runs again and finds the exhibitor.
-fn met_oneself(error: DbError) -> DbError {
-    match error {
-        DbError::Constraint(rule) if rule.name() == "show_exhibitors_show_id_member_id_key" => {
-            DbError::Conflict
-        }
-        other => other,
+/// Refuses an entry whose fee, with what is owed already, nobody can have meant.
+fn bounded(conn: &mut Conn, exhibitor: &Exhibitor, fee: i64) -> Result<(), Problem> {
+    let owed = entries::money(conn, &[exhibitor.id])?.get(&exhibitor.id).map_or(0, |money| money.due);
+    if fee.unsigned_abs().saturating_add(owed.unsigned_abs()) > MOST_PENCE {
+        let detail = format!(
+            "costs {fee} pence: with what is owed already more than {MOST_PENCE}; ask the secretary to look at the fee"
+        );
+        return Err(Problem::field("/class_id", "out-of-range", detail));
     }
+    Ok(())
 }
 
 /// Where entries are taken.
@@ -614,7 +612,8 @@ struct Judged {
 
 impl Judged {
     /// Refuses what is barred, and doubts that the exhibitor has not read; every reason at once.
-    fn refuse(&self, read: &[ReasonCode]) -> Result<(), Problem> {
+    /// An officer may vouch that somebody is of an age that is not known.
+    fn refuse(&self, read: &[ReasonCode], may_vouch: bool) -> Result<(), Problem> {
         let mut found = Findings::default();
         for reason in &self.eligibility.reasons {
             let told = reason.told();
@@ -631,8 +630,13 @@ impl Judged {
                     found.add(&pointer, told.code.as_str(), detail);
                 }
                 // Juniors' classes and juniors' names hang on it.
-                Bearing::Opens if told.code == ReasonCode::AgeUnknown => {
-                    let detail = format!("{}{remedy} Say it with `PUT …/exhibitors/me`.", told.detail);
+                Bearing::Opens
+                    if told.code == ReasonCode::AgeUnknown && !(may_vouch && read.contains(&told.code)) =>
+                {
+                    let detail = format!(
+                        "{}{remedy} Say it with `PUT …/exhibitors/me`, or let an officer of the club who knows that it fits enter with this code in `acknowledged`.",
+                        told.detail
+                    );
                     found.add(&pointer, told.code.as_str(), detail);
                 }
                 Bearing::Doubts | Bearing::Opens | Bearing::Notes => {}
@@ -641,10 +645,12 @@ impl Judged {
         found.into_result()
     }
 
-    /// The doubts that are taken with it.
+    /// The doubts that are taken with it, and an age that an officer vouched for.
     fn doubts(&self) -> Vec<ReasonCode> {
+        let vouched =
+            self.eligibility.reasons.iter().filter(|reason| reason.why.code() == ReasonCode::AgeUnknown);
         let mut codes: Vec<ReasonCode> =
-            self.eligibility.to_acknowledge().map(|reason| reason.why.code()).collect();
+            self.eligibility.to_acknowledge().chain(vouched).map(|reason| reason.why.code()).collect();
         codes.sort_unstable();
         codes.dedup();
         codes

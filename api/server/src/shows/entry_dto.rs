@@ -362,47 +362,62 @@ pub struct PlantClassesOut {
     pub classes: Vec<FittingOut>,
 }
 
-/// How you show at a show.
+/// What is said of how somebody shows at a show. What is not mentioned stays; null takes back what was said.
 #[derive(Debug, Clone, Default, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-pub struct ExhibitorMeIn {
-    /// As on the card; your own name when not given. Joint names are written out: `Edda and Bram Wick`.
+pub struct ExhibitorPatch {
+    /// As on the card; null for a member's own name. Joint names are written out: `Edda and Bram Wick`.
     #[serde(default)]
-    pub name: Option<String>,
+    #[schema(value_type = Option<String>)]
+    pub name: Patch<String>,
     /// Several enter together.
     #[serde(default)]
-    pub is_joint: bool,
+    #[schema(value_type = Option<bool>)]
+    pub is_joint: Patch<bool>,
     /// You grow for the trade.
     #[serde(default)]
-    pub in_the_trade: bool,
+    #[schema(value_type = Option<bool>)]
+    pub in_the_trade: Patch<bool>,
     /// A word that all exhibitors of your household give alike.
     #[serde(default)]
-    pub household: Option<String>,
-    /// Where a class asks for an age: the day of birth. It is shown to nobody but you and the club's officers.
+    #[schema(value_type = Option<String>)]
+    pub household: Patch<String>,
+    /// Where a class asks for an age: the day of birth, from 1900 to today. It is shown to nobody but you and the club's
+    /// officers. Who is under 18 on the day of the show is shielded from then on, at this show and others.
     #[serde(default)]
-    pub born_on: Option<Day>,
-    /// In published results; by name when not given. Of those under 18 it is never more than initials.
+    #[schema(value_type = Option<Day>)]
+    pub born_on: Patch<Day>,
+    /// In published results; by name until something is said. Of those who are shielded it is never more than initials.
     #[serde(default)]
-    pub publish_as: Option<PublishAs>,
+    #[schema(value_type = Option<PublishAs>)]
+    pub publish_as: Patch<PublishAs>,
+    /// True shields: nobody but officers reads more than initials, at this show and, of a member, at any other. No day of
+    /// birth is needed for it. False ends it, which officers of a club of the member's and administrators alone may do.
+    #[serde(default)]
+    #[schema(value_type = Option<bool>)]
+    pub is_protected: Patch<bool>,
     /// Results at shows of other societies, where a class asks for a level; an empty list says that there are none.
     #[serde(default)]
-    pub outside_results: Option<Vec<PastResult>>,
+    #[schema(value_type = Option<Vec<PastResult>>)]
+    pub outside_results: Patch<Vec<PastResult>>,
 }
 
-impl Check for ExhibitorMeIn {
-    fn check(&self, found: &mut Findings) {
-        check_exhibitor(found, self.name.as_deref(), self.household.as_deref());
-        if self.outside_results.as_ref().is_some_and(|results| results.len() > 1_000) {
-            found.add("/outside_results", "too-many", "are at most 1000");
+impl ExhibitorPatch {
+    fn check_at(&self, at: &str, found: &mut Findings) {
+        if let Some(name) = self.name.value() {
+            found.text(&format!("{at}/name"), name, 2, 120);
+        }
+        found.optional_text(&format!("{at}/household"), self.household.value().map(String::as_str), 60);
+        if self.outside_results.value().is_some_and(|results| results.len() > 1_000) {
+            found.add(&format!("{at}/outside_results"), "too-many", "are at most 1000");
         }
     }
 }
 
-fn check_exhibitor(found: &mut Findings, name: Option<&str>, household: Option<&str>) {
-    if let Some(name) = name {
-        found.text("/name", name, 2, 120);
+impl Check for ExhibitorPatch {
+    fn check(&self, found: &mut Findings) {
+        self.check_at("", found);
     }
-    found.optional_text("/household", household, 60);
 }
 
 /// An exhibitor whom an officer enters.
@@ -413,24 +428,21 @@ pub struct ExhibitorIn {
     #[serde(default)]
     pub member_id: Option<MemberId>,
     /// What they say of themselves.
-    pub exhibitor: ExhibitorMeIn,
+    pub exhibitor: ExhibitorPatch,
 }
 
 impl Check for ExhibitorIn {
     fn check(&self, found: &mut Findings) {
-        let said = &self.exhibitor;
-        if self.member_id.is_none() && said.name.is_none() {
+        if self.member_id.is_none() && self.exhibitor.name.value().is_none() {
             found.add("/exhibitor/name", "required", "is required for a guest");
         }
-        if let Some(name) = &said.name {
-            found.text("/exhibitor/name", name, 2, 120);
-        }
-        found.optional_text("/exhibitor/household", said.household.as_deref(), 60);
+        self.exhibitor.check_at("/exhibitor", found);
     }
 }
 
 /// An exhibitor of a show.
 #[derive(Debug, Serialize, ToSchema)]
+#[allow(clippy::struct_excessive_bools, reason = "each is one fact")]
 pub struct ExhibitorOut {
     /// Identity.
     pub id: ExhibitorId,
@@ -450,8 +462,10 @@ pub struct ExhibitorOut {
     pub household: Option<String>,
     /// The day of birth, where a class asked for it.
     pub born_on: Option<NaiveDate>,
-    /// In published results.
+    /// In published results: as chosen, or less for those who are shielded or left.
     pub publish_as: PublishAs,
+    /// Shielded, as the young are.
+    pub is_protected: bool,
     /// Whether results at other shows are declared.
     pub outside_declared: bool,
     /// Those results.
@@ -463,6 +477,10 @@ pub struct ExhibitorOut {
     /// Counts up at each edit; also the `ETag`.
     pub version: i32,
 }
+
+/// The most that one exhibitor may owe or have paid at one show, in pence: a million pounds. Above it somebody slipped
+/// (a chosen number).
+pub(super) const MOST_PENCE: u64 = 100_000_000;
 
 /// Money taken from an exhibitor.
 #[derive(Debug, Clone, Deserialize, ToSchema)]

@@ -14,19 +14,17 @@ use storksbill_domain::ids::{CultivarId, EntryId, ExhibitorId, MemberId, PlantId
 use storksbill_domain::policy::Actor;
 use storksbill_domain::shows::{
     ClassSet, EnteredExhibit, ExhibitorFacts, Micrometres, PastResult, PlantFacts, PlantHeight, Reach,
-    ShowFacts, ShowSchedule, age_on, season_start,
+    ShowFacts, ShowSchedule, season_start,
 };
 use storksbill_domain::words::{CultivarStatus, OfficialRole, Origin, PublishAs};
 
-use super::documents;
 use super::entry_dto::ItemIn;
+use super::{documents, naming};
 use crate::http::json::Findings;
 use crate::http::problem::Problem;
 
 /// Seasons of shows begin with the year (common practice).
 const SEASON: (u32, u32) = (1, 1);
-/// Of age.
-pub(super) const GROWN: u32 = 18;
 
 /// The show at the moment that the server received what is asked.
 pub(super) fn of_show(
@@ -145,7 +143,7 @@ fn exhibit(entry: &Entry, schedule: &ShowSchedule, own: bool) -> Result<EnteredE
 
 /// Whether a fee for juniors is asked.
 pub(super) fn is_junior(exhibitor: &Exhibitor, schedule: &ShowSchedule) -> bool {
-    exhibitor.born_on.and_then(|born| age_on(born, schedule.held_on)).is_some_and(|age| age < GROWN)
+    naming::is_minor(exhibitor.born_on, schedule.held_on)
 }
 
 /// A plant of an exhibit as it is stored: what was said, and which plant and cultivar it is. A plant that the server
@@ -269,6 +267,7 @@ impl Records {
             quantity: batch.unwrap_or_else(|| item.count()),
             group: said.plant_group.or(cultivar.map(|cultivar| cultivar.plant_group)),
             introduced: said.introduced.map(i32::from),
+            raised: cultivar.and_then(|cultivar| cultivar.raised_year),
             has_name: said.name.is_some() || cultivar.is_some(),
             form: said.form.or(plant.map(|plant| plant.form)),
             held_since: said.held_since.map(NaiveDate::from).or(plant.and_then(|plant| plant.got_on)),
@@ -321,5 +320,6 @@ pub(super) fn newcomer(show: &Show, member: MemberId, name: String) -> Exhibitor
         outside_results: "[]".to_owned(),
         version: 1,
         created_at: show.created_at,
+        is_protected: false,
     }
 }

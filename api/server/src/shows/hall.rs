@@ -33,6 +33,11 @@ impl Hall {
         Ok(Self { version, schedule, names, by_class, exhibitors })
     }
 
+    /// Everybody who shows.
+    pub(super) fn exhibitors(&self) -> impl Iterator<Item = &Exhibitor> + Clone {
+        self.exhibitors.values()
+    }
+
     pub(super) fn classes(&self) -> impl Iterator<Item = &ScheduleClass> {
         self.schedule.classes.iter()
     }

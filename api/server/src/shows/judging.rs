@@ -9,12 +9,13 @@ use storksbill_db::rows::judging::{self as rows, Choice, Judgment};
 use storksbill_db::rows::shows::Show;
 use storksbill_domain::ids::{ClassId, ShowId};
 use storksbill_domain::policy::Actor;
-use storksbill_domain::shows::{ClassJudgment, EntryNumber, ScheduleClass, TrophyChoice};
+use storksbill_domain::shows::{ClassJudgment, EntryNumber, FindingWeight, ScheduleClass, TrophyChoice};
 use storksbill_domain::words::{EntryState, OfficialRole, ShowState};
 
 use super::day::Hands;
 use super::find::{name_of, own_name};
 use super::publish::note;
+use super::reckoning::Day;
 use super::result_dto::{ChoiceIn, JudgingOut, JudgmentIn, JudgmentOut};
 use super::{documents, show_in_charge_of, visible_show};
 use crate::app::App;
@@ -200,8 +201,8 @@ pub async fn versions(
 
 /// Say what was chosen for a trophy
 ///
-/// The best exhibit, the winner among equals, or that it is withheld: officers of the club, with who chose. Every
-/// version is kept; the last one counts.
+/// The best exhibit, the winner among equals, or that it is withheld: officers of the club, with who chose, when the
+/// classes are judged. What is not in the running is refused at once. Every version is kept; the last one counts.
 #[utoipa::path(
     tag = "shows",
     security(("session" = [])),
@@ -232,12 +233,22 @@ pub async fn choose(
             if !known {
                 return Err(Problem::not_found("trophy"));
             }
+            let chosen = TrophyChoice { trophy: key.clone(), choice };
+            let day = Day::load(conn, &show)?.chosen(chosen.clone());
+            let wrong = day.results().findings.into_iter().filter(|finding| {
+                finding.weight == FindingWeight::Error && finding.trophy.as_ref() == Some(&key)
+            });
+            let mut found = Findings::default();
+            for finding in wrong {
+                found.add("/choice", finding.code.as_str(), finding.detail);
+            }
+            found.into_result()?;
             let before = rows::choices(conn, id)?.into_iter().filter(|row| row.trophy_key == key).count();
             let row = Choice {
                 show_id: id,
                 trophy_key: key.clone(),
                 version: i32::try_from(before).unwrap_or(i32::MAX).saturating_add(1),
-                document: documents::written(&TrophyChoice { trophy: key.clone(), choice })?,
+                document: documents::written(&chosen)?,
                 judge: judge.clone(),
                 entered_by: officer.member,
                 entered_at: now.naive_utc(),

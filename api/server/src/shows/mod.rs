@@ -26,12 +26,14 @@ mod find;
 mod hall;
 mod judging;
 mod look;
+pub(crate) mod naming;
 mod officials;
 mod own;
 mod presentation;
 mod printouts;
 mod protests;
 mod publish;
+mod published;
 mod receipts;
 mod reckoning;
 mod result_dto;
@@ -40,6 +42,7 @@ mod results_lines;
 mod results_sheet;
 mod schedule_dto;
 mod tables;
+mod writing;
 
 use storksbill_db::Conn;
 use storksbill_db::rows::shows::{self, Show};
@@ -102,6 +105,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(results::working)
         .service(results::give_out)
         .service(results::published)
+        .service(naming::take_back)
         .service(protests::raise)
         .service(protests::list)
         .service(protests::decide)

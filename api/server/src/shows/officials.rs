@@ -8,17 +8,19 @@ use storksbill_db::Conn;
 use storksbill_db::rows::shows::{self, Official};
 use storksbill_db::rows::{entries, members};
 use storksbill_domain::ids::{ExhibitorId, MemberId, OfficialId, ShowId};
+use storksbill_domain::names::initials;
 use storksbill_domain::shows::{
     ClassSet, EntryNumber, EntryOwners, JudgeRules, ShowJudge, ShowSchedule, ShowSteward, conflicts,
 };
 use storksbill_domain::words::OfficialRole;
 
-use super::schedule_dto::{InterestsOut, OfficialIn, OfficialOut};
+use super::schedule_dto::{InterestsOut, OfficialIn, OfficialOut, OfficialPatch};
 use super::{documents, show_in_charge_of};
 use crate::app::App;
 use crate::http::auth::Officer;
 use crate::http::etag::IfMatch;
 use crate::http::json::Valid;
+use crate::http::patch::Patch;
 use crate::http::problem::Problem;
 use crate::http::reply::Reply;
 
@@ -74,7 +76,7 @@ pub async fn appoint(
                     show_id: id,
                     role: value.role,
                     member_id: value.member_id,
-                    name: name_of(conn, &value)?,
+                    name: name_of(conn, value.member_id, value.name.clone())?,
                     classes: documents::written(&value.classes)?,
                     version: 1,
                     created_at: now.naive_utc(),
@@ -89,11 +91,11 @@ pub async fn appoint(
 
 /// Change a judge or steward
 ///
-/// All that was said is replaced.
+/// What you do not mention stays; null for `name` takes a member's own.
 #[utoipa::path(
     tag = "shows",
     security(("session" = [])),
-    request_body = OfficialIn,
+    request_body = OfficialPatch,
     params(("If-Match" = String, Header, description = "The ETag you read")),
     responses((status = 200, description = "Changed", body = OfficialOut))
 )]
@@ -103,19 +105,26 @@ pub async fn change(
     app: web::Data<App>,
     path: web::Path<(ShowId, OfficialId)>,
     if_match: IfMatch,
-    body: Valid<OfficialIn>,
+    body: Valid<OfficialPatch>,
 ) -> Result<Reply, Problem> {
     let (id, official_id) = path.into_inner();
-    let value = body.value;
+    let patch = body.value;
     app.db
         .write(move |conn| {
             show_in_charge_of(conn, &officer, id)?;
             let mut official = known(conn, id, official_id)?;
             if_match.check(official.version)?;
-            official.role = value.role;
-            official.member_id = value.member_id;
-            official.name = name_of(conn, &value)?;
-            official.classes = documents::written(&value.classes)?;
+            official.role = patch.role.value().copied().unwrap_or(official.role);
+            let another = patch.member_id.value().is_some_and(|id| official.member_id != Some(*id));
+            patch.member_id.clone().apply(&mut official.member_id);
+            match &patch.name {
+                Patch::Value(name) => name.clone_into(&mut official.name),
+                Patch::Absent if !another => {}
+                Patch::Absent | Patch::Null => official.name = name_of(conn, official.member_id, None)?,
+            }
+            if let Some(classes) = patch.classes.value() {
+                official.classes = documents::written(classes)?;
+            }
             official.version += 1;
             shows::update_official(conn, &official)?;
             Reply::versioned(official.version, &told(official)?)
@@ -268,15 +277,31 @@ fn known(conn: &mut Conn, show: ShowId, id: OfficialId) -> Result<Official, Prob
     found.ok_or_else(|| Problem::not_found("judge or steward"))
 }
 
-fn name_of(conn: &mut Conn, value: &OfficialIn) -> Result<String, Problem> {
+/// The name as it is printed: what was said, or a member's own.
+fn name_of(conn: &mut Conn, member: Option<MemberId>, said: Option<String>) -> Result<String, Problem> {
     let member =
-        match value.member_id {
+        match member {
             Some(id) => Some(members::find(conn, id)?.ok_or_else(|| {
                 Problem::field("/member_id", "not-found", "is not a member of this society")
             })?),
             None => None,
         };
-    Ok(value.name.clone().or(member.map(|member| member.name)).unwrap_or_default())
+    said.or(member.map(|member| member.name))
+        .ok_or_else(|| Problem::field("/name", "required", "is required for a guest"))
+}
+
+/// The names of those in this role as everybody reads them: by initials where somebody is shielded.
+pub(super) fn told_names(conn: &mut Conn, id: ShowId, role: OfficialRole) -> Result<Vec<String>, Problem> {
+    let all: Vec<Official> =
+        shows::officials(conn, id)?.into_iter().filter(|official| official.role == role).collect();
+    let ids: Vec<MemberId> = all.iter().filter_map(|official| official.member_id).collect();
+    let members = members::shielding(conn, &ids)?;
+    let is_shielded = |official: &Official| {
+        official.member_id.and_then(|id| members.get(&id)).is_some_and(|member| member.is_protected)
+    };
+    let told =
+        |official: Official| if is_shielded(&official) { initials(&official.name) } else { official.name };
+    Ok(all.into_iter().map(told).collect())
 }
 
 fn told(official: Official) -> Result<OfficialOut, Problem> {

@@ -11,17 +11,19 @@ use storksbill_domain::shows::{
 };
 
 use super::booklet::award;
+use super::naming::Told;
 use super::reckoning::Day;
 use super::{documents, show_in_charge_of};
 use crate::app::App;
 use crate::http::auth::Officer;
 use crate::http::problem::Problem;
 use crate::print::{Sheet, Text};
+use crate::trophies::told_awards;
 
 /// Print the trophy list
 ///
 /// Each trophy with its winner and what it was won by, who had it last and whether it is back, and lines to sign for it:
-/// officers of the club. As the results stand now.
+/// officers of the club. As the results stand now; winners as they are published, since each signs beside the others.
 #[utoipa::path(
     tag = "shows",
     security(("session" = [])),
@@ -42,19 +44,21 @@ pub async fn trophy_list(
             let show = show_in_charge_of(conn, &officer, id)?;
             // Who had it before this show.
             let mut before: BTreeMap<String, Award> = BTreeMap::new();
-            for (key, award) in trophies::awards_of_club(conn, show.club_id)? {
+            let awards = trophies::awards_of_club(conn, show.club_id)?;
+            for (key, award) in told_awards(conn, awards)? {
                 if award.show_id != Some(id) {
                     before.entry(key).or_insert(award);
                 }
             }
             let day = Day::load(conn, &show)?;
+            let told = day.told(conn, &show)?;
             let mut body = String::new();
             for result in &day.results().trophies {
                 let Some(trophy) = day.schedule.trophies.iter().find(|known| known.key == result.trophy)
                 else {
                     continue;
                 };
-                section(&mut body, &day, trophy, result, before.get(&trophy.key));
+                section(&mut body, &day, &told, trophy, result, before.get(&trophy.key));
             }
             if body.is_empty() {
                 body += "<p>The schedule has no trophies.</p>\n";
@@ -64,7 +68,14 @@ pub async fn trophy_list(
         .await
 }
 
-fn section(body: &mut String, day: &Day, trophy: &ShowTrophy, result: &TrophyResult, before: Option<&Award>) {
+fn section(
+    body: &mut String,
+    day: &Day,
+    told: &Told,
+    trophy: &ShowTrophy,
+    result: &TrophyResult,
+    before: Option<&Award>,
+) {
     // Writing to a string cannot fail.
     let _ = writeln!(
         body,
@@ -72,7 +83,7 @@ fn section(body: &mut String, day: &Day, trophy: &ShowTrophy, result: &TrophyRes
         Text(&trophy.title),
         award(&trophy.award)
     );
-    let name = |number: ExhibitorNumber| day.full_name(number).to_owned();
+    let name = |number: ExhibitorNumber| day.told_name(told, number);
     let score = |number: ExhibitorNumber| {
         let score = result.scores.iter().find(|score| score.exhibitor == number);
         score.map(|score| by(&trophy.award, &score.score)).unwrap_or_default()

@@ -16,9 +16,10 @@ use utoipa::{IntoParams, ToSchema};
 use super::booklet::demands;
 use super::day::Hands;
 use super::hall::Hall;
+use super::naming::Told;
+use super::published::Published;
 use super::reckoning::Day;
-use super::result_dto::PublishedOut;
-use super::{documents, show_in_charge_of, visible_show};
+use super::{show_in_charge_of, visible_show};
 use crate::app::App;
 use crate::http::auth::{Auth, MaybeAuth, Officer};
 use crate::http::problem::Problem;
@@ -51,7 +52,8 @@ pub struct Cards {
 
 /// Print entry cards
 ///
-/// Four to a sheet, class by class: officers of the club.
+/// Four to a sheet, class by class: officers of the club. Names stand as exhibitors are published, since cards lie open
+/// after judging; the exhibitor's number tells officers whose each is.
 #[utoipa::path(
     tag = "shows",
     security(("session" = [])),
@@ -74,6 +76,7 @@ pub async fn cards(
         .read(move |conn| {
             let show = show_in_charge_of(conn, &officer, id)?;
             let hall = Hall::load(conn, &show)?;
+            let told = Told::of(conn, &show, hall.exhibitors())?;
             let mut body = "<div class=\"cards\">\n".to_owned();
             for (class, entry, exhibitor) in hall.by_class() {
                 if class_id.is_some_and(|id| id != class.id) || exhibitor_id.is_some_and(|id| id != exhibitor.id) {
@@ -91,7 +94,7 @@ pub async fn cards(
                     let _ = writeln!(
                         body,
                         "<div class=\"behind\"><p class=\"quiet\">fold here; the name lies behind</p><p class=\"name\">{}</p><p>Exhibitor {}</p></div>",
-                        Text(&exhibitor.name),
+                        Text(&told.name(exhibitor.id)),
                         exhibitor.number,
                     );
                 }
@@ -123,6 +126,7 @@ pub async fn stewards(auth: Auth, app: web::Data<App>, path: web::Path<ShowId>) 
             let show = visible_show(conn, Some(&auth), id)?;
             let hall = Hall::load(conn, &show)?;
             let hands = Hands::of(conn, &auth, &show, OfficialRole::Steward)?;
+            let told = Told::of(conn, &show, hall.exhibitors())?;
             let mut body = String::new();
             for class in hall.classes().filter(|class| hands.hold(class)) {
                 let _ = writeln!(
@@ -138,7 +142,7 @@ pub async fn stewards(auth: Auth, app: web::Data<App>, path: web::Path<ShowId>) 
                         "<tr><td class=\"tick\"></td><td class=\"tick\"></td><td class=\"number\">{}</td><td>{}</td><td>{}</td></tr>",
                         entry.number,
                         Text(entry.label.as_deref().unwrap_or_default()),
-                        Text(&exhibitor.name),
+                        Text(&told.in_the_hall(exhibitor.id)),
                     );
                 }
                 body += "</table></section>\n";
@@ -209,7 +213,8 @@ pub async fn outcome(
             let show = visible_show(conn, asker.0.as_deref(), id)?;
             let row = judging::last_results(conn, id)?;
             let row = row.ok_or_else(|| Problem::not_found("result"))?;
-            let out: PublishedOut = documents::part(&row.document)?;
+            let published = Published::read(conn, &show, &row)?;
+            let out = &published.results;
             let mut body = String::new();
             let how = if row.reason.is_some() { " (given out anew)" } else { "" };
             let firm = match row.state {
@@ -235,7 +240,7 @@ pub async fn outcome(
                         body,
                         "<tr><td class=\"place\">{}</td><td>{}</td><td>{}</td></tr>",
                         Text(&place),
-                        Text(&line.exhibitor),
+                        Text(published.name(line.exhibitor)),
                         Text(line.label.as_deref().unwrap_or_default()),
                     );
                 }
@@ -251,7 +256,10 @@ pub async fn outcome(
                     let open =
                         trophy.outcome == "judges_choose" || trophy.outcome.get("judge_decides").is_some();
                     let winners = match (trophy.winners.is_empty(), open) {
-                        (false, _) => trophy.winners.join(", "),
+                        (false, _) => {
+                            let names = trophy.winners.iter().map(|one| published.name(Some(*one)));
+                            names.collect::<Vec<_>>().join(", ")
+                        }
                         (true, true) => "still to be chosen".to_owned(),
                         (true, false) => "not won".to_owned(),
                     };
@@ -271,7 +279,8 @@ pub async fn outcome(
 
 /// Print the prize list
 ///
-/// What each exhibitor has won and is to be paid, with a line to sign: officers of the club.
+/// What each exhibitor has won and is to be paid, with a line to sign: officers of the club. Names stand as exhibitors are
+/// published, since everybody who signs reads the others; `prizes.csv` has them in full.
 #[utoipa::path(
     tag = "shows",
     security(("session" = [])),
@@ -291,6 +300,7 @@ pub async fn prize_list(
         .read(move |conn| {
             let show = show_in_charge_of(conn, &officer, id)?;
             let day = Day::load(conn, &show)?;
+            let told = day.told(conn, &show)?;
             let results = day.results();
             let mut body = "<table><tr><th>Number</th><th>Exhibitor</th><th>Firsts</th><th>Points</th><th class=\"money\">Prize money</th><th>Received</th></tr>\n".to_owned();
             let mut sum = Pence(0);
@@ -300,7 +310,7 @@ pub async fn prize_list(
                     body,
                     "<tr class=\"write\"><td>{}</td><td>{}</td><td>{}</td><td>{}</td><td class=\"money\">{}</td><td></td></tr>",
                     one.exhibitor.0,
-                    Text(day.full_name(one.exhibitor)),
+                    Text(&day.told_name(&told, one.exhibitor)),
                     one.firsts,
                     one.points,
                     one.prize,

@@ -18,7 +18,7 @@ use storksbill_domain::words::{NoticeKind, ShowState, SubjectKind};
 use utoipa::IntoParams;
 
 use super::schedule_dto::{CancellationIn, PublicationIn, ScheduleOut, VersionOut};
-use super::{documents, draft, visible_show};
+use super::{documents, draft, visible_show, writing};
 use crate::app::App;
 use crate::http::auth::{MaybeAuth, Officer};
 use crate::http::etag::IfMatch;
@@ -96,6 +96,7 @@ pub async fn publish(
             take_over(&mut show, &schedule)?;
             show.version += 1;
             shows::update(conn, &show)?;
+            writing::shield_entered(conn, id, &schedule)?;
             if before.is_some() {
                 tell_those_concerned(conn, &show, &version, &changes, now)?;
             }
@@ -208,27 +209,31 @@ pub async fn call_off(
             show.version += 1;
             shows::update(conn, &show)?;
             note(conn, id, Some(officer.member), "called_off", None, &reason, now.naive_utc())?;
-            let subject = id.to_string();
-            let rows: Vec<Notice> = entries::exhibitors(conn, id)?
-                .into_iter()
-                .filter_map(|exhibitor| exhibitor.member_id)
-                .map(|member| {
-                    let words = format!("{} is called off: {reason}", documents::title(&show));
-                    let subject = Some((SubjectKind::Show, subject.as_str()));
-                    Notice::fresh(
-                        member,
-                        NoticeKind::ShowNews,
-                        now.date_naive(),
-                        words,
-                        subject,
-                        now.naive_utc(),
-                    )
-                })
-                .collect();
-            notices::insert_all(conn, &rows)?;
+            let words = format!("{} is called off: {reason}", documents::title(&show));
+            tell_exhibitors(conn, &show, &words, now)?;
             Reply::versioned(show.version, &super::dto::ShowOut::of(show))
         })
         .await
+}
+
+/// A notice of the show to every member who is an exhibitor.
+pub(super) fn tell_exhibitors(
+    conn: &mut Conn,
+    show: &Show,
+    words: &str,
+    now: DateTime<Utc>,
+) -> Result<(), Problem> {
+    let subject = show.id.to_string();
+    let rows: Vec<Notice> = entries::exhibitors(conn, show.id)?
+        .into_iter()
+        .filter_map(|exhibitor| exhibitor.member_id)
+        .map(|member| {
+            let subject = Some((SubjectKind::Show, subject.as_str()));
+            let day = now.date_naive();
+            Notice::fresh(member, NoticeKind::ShowNews, day, words.to_owned(), subject, now.naive_utc())
+        })
+        .collect();
+    Ok(notices::insert_all(conn, &rows)?)
 }
 
 /// Notes something in the show's history, in the transaction that does it.

@@ -4,7 +4,7 @@ use actix_web::{get, post, web};
 use storksbill_db::rows::entries::{self, Receipt};
 use storksbill_domain::ids::{ReceiptId, ShowId};
 
-use super::entry_dto::{ShowReceiptIn, ShowReceiptOut};
+use super::entry_dto::{MOST_PENCE, ShowReceiptIn, ShowReceiptOut};
 use super::{documents, show_in_charge_of};
 use crate::app::App;
 use crate::http::auth::Officer;
@@ -63,6 +63,12 @@ pub async fn take(
                         "not-found",
                         "is not an exhibitor of this show",
                     ));
+                }
+                let paid = entries::money(conn, &[value.exhibitor_id])?;
+                let paid = paid.get(&value.exhibitor_id).map_or(0, |money| money.paid);
+                if paid.saturating_add(value.pence).unsigned_abs() > MOST_PENCE {
+                    let detail = format!("would bring what was paid beyond {MOST_PENCE} either way");
+                    return Err(Problem::field("/pence", "out-of-range", detail));
                 }
                 let receipt = Receipt {
                     id: ReceiptId::fresh(),

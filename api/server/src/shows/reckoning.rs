@@ -15,9 +15,10 @@ use storksbill_domain::shows::{
     ShowResults, ShowSchedule, ShownExhibit, TrophyChoice, TrophyOutcome, Verdict, past_results,
     show_results,
 };
-use storksbill_domain::words::{NoticeKind, PublishAs, ResultState, SubjectKind};
+use storksbill_domain::words::{NoticeKind, ResultState, SubjectKind};
 
 use super::judging::staged_number;
+use super::naming::Told;
 use super::result_dto::{PublishedClass, PublishedLine, PublishedOut, PublishedTrophy};
 use super::{documents, facts};
 use crate::http::problem::Problem;
@@ -88,10 +89,44 @@ impl Day {
         })
     }
 
-    /// An exhibitor's own name, for officers.
+    /// An exhibitor's own name, for tables that officers alone get.
     pub(super) fn full_name(&self, number: ExhibitorNumber) -> &str {
-        let known = self.exhibitors.iter().find(|one| exhibitor_number(one) == number);
-        known.map_or("", |one| &one.name)
+        self.exhibitor(number).map_or("", |one| &one.name)
+    }
+
+    /// An exhibitor as told to everybody: for lists on paper, which lie open to whoever signs.
+    pub(super) fn told_name(&self, told: &Told, number: ExhibitorNumber) -> String {
+        self.exhibitor(number).map(|one| told.name(one.id)).unwrap_or_default()
+    }
+
+    fn exhibitor(&self, number: ExhibitorNumber) -> Option<&Exhibitor> {
+        self.exhibitors.iter().find(|one| exhibitor_number(one) == number)
+    }
+
+    /// How its exhibitors are told.
+    pub(super) fn told(&self, conn: &mut Conn, show: &Show) -> Result<Told, Problem> {
+        Told::of(conn, show, &self.exhibitors)
+    }
+
+    /// As it would be with these exhibits staged or not, and these classes judged so.
+    pub(super) fn supposing(
+        mut self,
+        staged: &BTreeMap<EntryNumber, bool>,
+        said: Vec<ClassJudgment>,
+    ) -> Self {
+        for exhibit in &mut self.exhibits {
+            exhibit.staged = staged.get(&exhibit.entry).copied().unwrap_or(exhibit.staged);
+        }
+        self.judgments.retain(|known| said.iter().all(|new| new.class != known.class));
+        self.judgments.extend(said);
+        self
+    }
+
+    /// As it would be with one more choice.
+    pub(super) fn chosen(mut self, choice: TrophyChoice) -> Self {
+        self.choices.retain(|known| known.trophy != choice.trophy);
+        self.choices.push(choice);
+        self
     }
 
     /// What stands on an exhibit's card beside its number.
@@ -122,14 +157,9 @@ impl Day {
         open.map(|trophy| title(&trophy.trophy)).collect()
     }
 
-    /// As everybody reads them.
+    /// As everybody reads them, exhibitors by their numbers; [`super::published`] tells their names.
     pub(super) fn published(&self, results: &ShowResults) -> PublishedOut {
-        let names: BTreeMap<ExhibitorNumber, String> = self
-            .exhibitors
-            .iter()
-            .map(|one| (exhibitor_number(one), public_name(one, &self.schedule)))
-            .collect();
-        let name = |number: ExhibitorNumber| names.get(&number).cloned().unwrap_or_default();
+        let number = |number: ExhibitorNumber| i32::try_from(number.0).unwrap_or(i32::MAX);
         let labels: BTreeMap<i64, Option<String>> =
             self.entries.iter().map(|entry| (entry.number, entry.label.clone())).collect();
         let titles: BTreeMap<ClassId, &str> =
@@ -154,8 +184,8 @@ impl Day {
                         let said = line.verdict.as_ref().filter(|said| !matches!(said, Verdict::Placed(_)));
                         PublishedLine {
                             entry,
-                            exhibitor: name(line.exhibitor),
-                            label: labels.get(&entry).cloned().flatten(),
+                            exhibitor: (!line.is_put_out()).then(|| number(line.exhibitor)),
+                            label: labels.get(&entry).cloned().flatten().filter(|_| !line.is_put_out()),
                             place,
                             sharing: line.sharing,
                             verdict: said.and_then(|said| serde_json::to_value(said).ok()),
@@ -171,8 +201,8 @@ impl Day {
             .map(|trophy| {
                 let known = self.schedule.trophies.iter().find(|known| known.key == trophy.trophy);
                 let (winners, entry) = match &trophy.outcome {
-                    TrophyOutcome::Won { exhibitor, entry } => (vec![name(*exhibitor)], *entry),
-                    TrophyOutcome::Shared(all) => (all.iter().map(|one| name(*one)).collect(), None),
+                    TrophyOutcome::Won { exhibitor, entry } => (vec![number(*exhibitor)], *entry),
+                    TrophyOutcome::Shared(all) => (all.iter().map(|one| number(*one)).collect(), None),
                     _ => (Vec::new(), None),
                 };
                 PublishedTrophy {
@@ -212,8 +242,8 @@ impl Day {
         Ok(entries::insert_results(conn, &gained)?)
     }
 
-    /// Who won the trophies, as they chose to be published.
-    pub(super) fn winners(&self, results: &ShowResults) -> Vec<Winner> {
+    /// Who won the trophies, as they are told.
+    pub(super) fn winners(&self, results: &ShowResults, told: &Told) -> Vec<Winner> {
         let people: BTreeMap<ExhibitorNumber, &Exhibitor> =
             self.exhibitors.iter().map(|one| (exhibitor_number(one), one)).collect();
         let mut winners = Vec::new();
@@ -229,7 +259,8 @@ impl Day {
                     key: trophy.trophy.clone(),
                     title: known.map(|known| known.title.clone()).unwrap_or_default(),
                     member_id: exhibitor.member_id,
-                    name: public_name(exhibitor, &self.schedule),
+                    exhibitor_id: exhibitor.id,
+                    name: told.name(exhibitor.id),
                 });
             }
         }
@@ -274,13 +305,17 @@ fn past_winners(
     if schedule.trophies.iter().all(|trophy| trophy.barred_years == 0) {
         return Ok(Vec::new());
     }
+    let awards = trophies::awards_of_club(conn, show.club_id)?;
+    let guests: Vec<_> = awards.iter().filter_map(|(_, award)| award.exhibitor_id).collect();
+    let guests: BTreeMap<_, String> =
+        entries::exhibitors_of_ids(conn, &guests)?.into_iter().map(|one| (one.id, one.name)).collect();
     let mut found = Vec::new();
-    for (trophy, award) in trophies::awards_of_club(conn, show.club_id)? {
+    for (trophy, award) in awards {
         let Ok(years_ago) = u32::try_from(schedule.held_on.year() - award.year) else { continue };
         // A guest is known by the name alone.
-        let same = |one: &&Exhibitor| match award.member_id {
-            Some(member) => one.member_id == Some(member),
-            None => one.member_id.is_none() && one.name == award.name,
+        let name = award.exhibitor_id.and_then(|id| guests.get(&id)).unwrap_or(&award.name);
+        let same = |one: &&Exhibitor| {
+            one.member_id == award.member_id && (award.member_id.is_some() || one.name == *name)
         };
         if let Some(exhibitor) = exhibitors.iter().find(same) {
             found.push(PastWinner { trophy, exhibitor: exhibitor_number(exhibitor), years_ago });
@@ -291,17 +326,4 @@ fn past_winners(
 
 fn exhibitor_number(exhibitor: &Exhibitor) -> ExhibitorNumber {
     ExhibitorNumber(u32::try_from(exhibitor.number).unwrap_or(0))
-}
-
-/// As the exhibitor chose to be published; those under age by no more than initials, whatever was chosen.
-fn public_name(exhibitor: &Exhibitor, schedule: &ShowSchedule) -> String {
-    let protected = exhibitor.publish_as == PublishAs::Name && facts::is_junior(exhibitor, schedule);
-    match if protected { PublishAs::Initials } else { exhibitor.publish_as } {
-        PublishAs::Name => exhibitor.name.clone(),
-        PublishAs::Initials => {
-            let first = |word: &str| word.chars().next().map(|letter| format!("{letter}."));
-            exhibitor.name.split_whitespace().filter_map(first).collect::<Vec<_>>().join(" ")
-        }
-        PublishAs::Withheld => format!("Exhibitor {}", exhibitor.number),
-    }
 }

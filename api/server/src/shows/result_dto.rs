@@ -12,6 +12,7 @@ use storksbill_domain::words::{ProtestState, ResultState};
 use utoipa::ToSchema;
 
 use super::entry_dto::{ClassNameOut, ItemIn};
+use super::published::{number_not_name, numbers_not_names};
 use crate::http::json::{Check, Findings};
 
 /// What came to the hall, and what a steward measured.
@@ -222,9 +223,11 @@ pub struct WorkingOut {
 pub struct PublishedLine {
     /// Its number.
     pub entry: i64,
-    /// Whose, as the exhibitor chose to be published.
-    pub exhibitor: String,
-    /// What stood on the card.
+    /// Whose, by the exhibitor's number at the show; `names` beside the results tells the name. Null of an exhibit that
+    /// was put out: whose it was is not published.
+    #[serde(default, deserialize_with = "number_not_name")]
+    pub exhibitor: Option<i32>,
+    /// What stood on the card; null of an exhibit that was put out.
     pub label: Option<String>,
     /// Its place.
     pub place: Option<u32>,
@@ -264,8 +267,9 @@ pub struct PublishedTrophy {
     pub key: String,
     /// As printed.
     pub title: String,
-    /// Who won it, as they chose to be published; several where it is shared, none where it is not won.
-    pub winners: Vec<String>,
+    /// Who won it, by their numbers at the show; several where it is shared, none where it is not won.
+    #[serde(deserialize_with = "numbers_not_names")]
+    pub winners: Vec<i32>,
     /// For which exhibit.
     pub entry: Option<i64>,
     /// How it ended.
@@ -282,6 +286,15 @@ pub struct PublishedOut {
     pub trophies: Vec<PublishedTrophy>,
 }
 
+/// How an exhibitor is told now.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ToldName {
+    /// The exhibitor's number at the show.
+    pub exhibitor: i32,
+    /// By name, by initials, or as `Exhibitor 17`: as the exhibitor chose, less for those who are shielded or left.
+    pub name: String,
+}
+
 /// Results as they were given out, each time.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct ResultsOut {
@@ -291,8 +304,11 @@ pub struct ResultsOut {
     pub number: i32,
     /// How firm.
     pub state: ResultState,
-    /// SHA-256 of them as canonical JSON, in hex.
+    /// SHA-256 of `results` as canonical JSON (RFC 8785), in hex. Names stand beside them and are not in it.
     pub sha256: String,
+    /// False of results that were given out when names still stood in what was hashed: they are not told any more, so that
+    /// the hash cannot be worked out from `results`.
+    pub is_as_hashed: bool,
     /// By which version of the schedule.
     pub schedule_number: i32,
     /// Why they were given out anew.
@@ -301,8 +317,10 @@ pub struct ResultsOut {
     pub given_at: DateTime<Utc>,
     /// Until when protests are taken, where they are.
     pub protests_until: Option<DateTime<Utc>>,
-    /// The results.
+    /// The results: exhibitors by their numbers.
     pub results: PublishedOut,
+    /// Who they are, by number, as they are told today. A name that is taken back changes here at once.
+    pub names: Vec<ToldName>,
 }
 
 /// A protest to raise.

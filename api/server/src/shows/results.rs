@@ -14,6 +14,7 @@ use storksbill_domain::words::{ProtestState, ResultState, ShowState};
 use utoipa::IntoParams;
 
 use super::publish::note;
+use super::published::Published;
 use super::reckoning::Day;
 use super::result_dto::{ResultsIn, ResultsOut, WorkingOut};
 use super::{documents, show_in_charge_of, visible_show};
@@ -140,13 +141,14 @@ pub async fn give_out(
             shows::update(conn, &show)?;
             if state == ResultState::Final {
                 day.enter_histories(conn, &show, &results)?;
-                enter_winners(conn, &show, &day.winners(&results), now.naive_utc())?;
+                let told = day.told(conn, &show)?;
+                enter_winners(conn, &show, &day.winners(&results, &told), now.naive_utc())?;
             }
             let words = format!("Results {} given out as {}.", row.number, state.as_str());
             note(conn, id, Some(officer.member), "results", None, &words, now.naive_utc())?;
             day.tell_exhibitors(conn, &show, state, now)?;
             let address = format!("{}/results", documents::address(id));
-            Reply::created(address, show.version, &told(&show, &day.schedule, row)?)
+            Reply::created(address, show.version, &told(conn, &show, &day.schedule, row)?)
         })
         .await
 }
@@ -161,8 +163,8 @@ pub struct Which {
 
 /// See results
 ///
-/// As they were given out, with or without a log-in: exhibitors as they chose to be published, those under 18 never by
-/// more than initials.
+/// As they were given out, with or without a log-in: exhibitors by number, and beside them their names as they are told
+/// today: as each chose, those who are shielded by initials at most, and those who left or took their name back by number.
 #[utoipa::path(
     tag = "shows",
     security((), ("session" = [])),
@@ -196,22 +198,27 @@ pub async fn published(
             let row = row.ok_or_else(|| Problem::not_found("result"))?;
             let version = shows::version(conn, id, row.schedule_number)?;
             let version = version.ok_or_else(|| Problem::not_found("schedule"))?;
-            Reply::ok(&told(&show, &documents::read(&version.document)?, row)?)
+            Reply::ok(&told(conn, &show, &documents::read(&version.document)?, row)?)
         })
         .await
 }
 
-fn told(show: &Show, schedule: &ShowSchedule, row: GivenOut) -> Result<ResultsOut, Problem> {
+fn told(conn: &mut Conn, show: &Show, schedule: &ShowSchedule, row: GivenOut) -> Result<ResultsOut, Problem> {
+    let read = Published::read(conn, show, &row)?;
+    let is_as_hashed = read.is_as_hashed;
+    let (results, names) = read.into_names();
     Ok(ResultsOut {
         show_id: row.show_id,
         number: row.number,
         state: row.state,
         sha256: row.sha256,
+        is_as_hashed,
         schedule_number: row.schedule_number,
         reason: row.reason,
         given_at: row.given_at.and_utc(),
         protests_until: protests_until(show, schedule)?,
-        results: documents::part(&row.document)?,
+        results,
+        names,
     })
 }
 

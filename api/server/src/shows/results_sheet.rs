@@ -15,7 +15,7 @@ use storksbill_db::rows::shows::Show;
 use storksbill_domain::ids::{ClassId, ShowId};
 use storksbill_domain::policy::Actor;
 use storksbill_domain::shows::{
-    ClassJudgment, EntryNumber, JudgedExhibit, ScheduleClass, ShowSchedule, Verdict,
+    ClassJudgment, EntryNumber, JudgedExhibit, ResultFinding, ScheduleClass, ShowSchedule, Verdict,
 };
 use storksbill_domain::words::ShowState;
 use utoipa::{IntoParams, ToSchema};
@@ -23,11 +23,12 @@ use utoipa::{IntoParams, ToSchema};
 use super::entry_dto::ClassNameOut;
 use super::find::{name_of, own_name};
 use super::publish::note;
+use super::reckoning::Day;
 use super::results_lines::{
     COLUMNS, JUDGE, NOT_AS_SCHEDULE, PUT_OUT, REMARK, Saying, WITHHELD, class_of, entry_of, saying_of,
     staging_of,
 };
-use super::{documents, show_in_charge_of};
+use super::{documents, show_in_charge_of, writing};
 use crate::app::App;
 use crate::http::auth::Officer;
 use crate::http::problem::{Code, Problem};
@@ -54,6 +55,15 @@ pub struct ClassSaid {
 }
 
 impl ClassSaid {
+    fn judgment(&self, class: ClassId) -> ClassJudgment {
+        ClassJudgment {
+            class,
+            judged: self.judged.clone(),
+            equal: self.equal.clone(),
+            withheld: self.withheld.clone(),
+        }
+    }
+
     /// In an order that does not depend on who wrote it down.
     fn sorted(mut self) -> Self {
         self.judged.sort_by_key(|judged| judged.entry);
@@ -109,6 +119,10 @@ pub struct ResultsSheetOut {
     pub classes: Vec<ClassChange>,
     /// How many classes the table says the same of as before.
     pub unchanged: usize,
+    /// Whether classes that were judged already are corrected, so that the table needs a `reason`.
+    pub needs_reason: bool,
+    /// What does not add up in the classes of the table: an `error` keeps results from being given out.
+    pub findings: Vec<ResultFinding>,
 }
 
 /// How to take a table of results.
@@ -134,7 +148,9 @@ pub struct HowTaken {
 /// blank; an exhibit with a result was staged.
 ///
 /// The same table may be sent any number of times: what it says already stands and nothing more is written. With
-/// `dry_run` the differences are shown and nothing is written. Classes judged before are corrected in a new version, with
+/// `dry_run` the differences are shown and nothing is written. Either tells in `findings` what would keep the classes of
+/// the table from being given out: a place given twice and not as `2=`. Nothing is staged or taken off the bench in a
+/// class that is judged. Classes judged before are corrected in a new version, with
 /// the `reason`. All lines are taken or none: the refusal names every bad line.
 #[utoipa::path(
     tag = "shows",
@@ -175,7 +191,7 @@ pub async fn take(
             .db
             .read(move |conn| {
                 let plan = Plan::of(conn, &officer, id, &read)?;
-                Reply::ok(&plan.told(true))
+                Reply::ok(&plan.told(conn, true)?)
             })
             .await;
     }
@@ -184,7 +200,7 @@ pub async fn take(
             ticket.once(conn, officer.member, now, |conn| {
                 let plan = Plan::of(conn, &officer, id, &read)?;
                 plan.store(conn, &officer, reason.as_deref(), now)?;
-                Reply::ok(&plan.told(false))
+                Reply::ok(&plan.told(conn, false)?)
             })
         })
         .await
@@ -283,6 +299,9 @@ impl Kept {
 /// What a table comes to beside what is kept.
 struct Plan {
     show: Show,
+    schedule: ShowSchedule,
+    /// The classes that the table says something of.
+    named: BTreeSet<ClassId>,
     entries: BTreeMap<EntryNumber, Entry>,
     staging: Vec<StagingChange>,
     classes: Vec<(i32, ClassChange)>,
@@ -322,6 +341,13 @@ impl Plan {
                         let detail = "cannot change: the results are out; move or correct by hand";
                         line.faults.add("staged", "results-out", detail);
                     }
+                    if let Some(class) = class.filter(|class| kept.said.contains_key(&class.id)) {
+                        let detail = format!(
+                            "cannot change: class {} is judged already, and what its judge saw stays",
+                            class.label
+                        );
+                        line.faults.add("staged", "judged", detail);
+                    }
                     staged.insert(number, then);
                 }
             }
@@ -358,8 +384,15 @@ impl Plan {
         said: BTreeMap<ClassId, ClassSaid>,
         staged: &BTreeMap<EntryNumber, bool>,
     ) -> Self {
-        let mut plan =
-            Self { show, entries: BTreeMap::new(), staging: Vec::new(), classes: Vec::new(), unchanged: 0 };
+        let mut plan = Self {
+            show,
+            schedule: kept.schedule.clone(),
+            named: said.keys().copied().collect(),
+            entries: BTreeMap::new(),
+            staging: Vec::new(),
+            classes: Vec::new(),
+            unchanged: 0,
+        };
         let named = |id: ClassId| kept.schedule.classes.iter().find(|class| class.id == id).map(name_of);
         for (number, staged) in staged {
             if let Some(class) = kept.entries.get(number).and_then(|entry| named(entry.class_id)) {
@@ -406,12 +439,10 @@ impl Plan {
             return Err(Problem::field("/reason", "required", detail));
         }
         for change in &self.staging {
-            let Some(entry) = self.entries.get(&change.entry) else { continue };
-            let mut entry = entry.clone();
-            entry.checked_in_at = entry.checked_in_at.or_else(|| change.staged.then(|| now.naive_utc()));
+            let Some(before) = self.entries.get(&change.entry) else { continue };
+            let mut entry = before.clone();
             entry.staged_at = change.staged.then(|| now.naive_utc());
-            entry.version += 1;
-            entries::update(conn, &entry)?;
+            writing::change(conn, &self.show, &self.schedule, before, &mut entry)?;
             let words = if change.staged { "Staged, by a table." } else { "Not staged, by a table." };
             let subject = Some(entry.id.to_string());
             note(conn, self.show.id, Some(actor.member), "staged", subject, words, now.naive_utc())?;
@@ -419,12 +450,7 @@ impl Plan {
         let keyed_by = own_name(conn, actor)?;
         for (version, change) in &self.classes {
             let after = &change.after;
-            let document = ClassJudgment {
-                class: change.class.id,
-                judged: after.judged.clone(),
-                equal: after.equal.clone(),
-                withheld: after.withheld.clone(),
-            };
+            let document = after.judgment(change.class.id);
             let row = Judgment {
                 show_id: self.show.id,
                 class_id: change.class.id,
@@ -445,12 +471,24 @@ impl Plan {
         Ok(())
     }
 
-    fn told(self, dry_run: bool) -> ResultsSheetOut {
-        ResultsSheetOut {
+    /// What giving the results out would say of the classes of the table.
+    fn findings(&self, conn: &mut Conn) -> Result<Vec<ResultFinding>, Problem> {
+        let staged = self.staging.iter().map(|change| (change.entry, change.staged)).collect();
+        let said = self.classes.iter().map(|(_, change)| change.after.judgment(change.class.id)).collect();
+        let results = Day::load(conn, &self.show)?.supposing(&staged, said).results();
+        let of_table = |finding: &ResultFinding| finding.class_id.is_some_and(|id| self.named.contains(&id));
+        Ok(results.findings.into_iter().filter(of_table).collect())
+    }
+
+    fn told(self, conn: &mut Conn, dry_run: bool) -> Result<ResultsSheetOut, Problem> {
+        let findings = self.findings(conn)?;
+        Ok(ResultsSheetOut {
             dry_run,
+            needs_reason: self.classes.iter().any(|(version, _)| *version > 0),
+            findings,
             staging: self.staging,
             classes: self.classes.into_iter().map(|(_, change)| change).collect(),
             unchanged: self.unchanged,
-        }
+        })
     }
 }

@@ -12,6 +12,7 @@ use storksbill_domain::words::OfficialRole;
 use utoipa::ToSchema;
 
 use crate::http::json::{Check, Findings};
+use crate::http::patch::Patch;
 
 /// Most classes of a schedule.
 const MOST_CLASSES: usize = 2_000;
@@ -221,6 +222,43 @@ impl Check for OfficialIn {
             (Some(name), _) => found.text("/name", name, 2, 120),
             (None, None) => found.add("/name", "required", "is required for a guest"),
             (None, Some(_)) => {}
+        }
+    }
+}
+
+/// Changes to a judge or steward.
+#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OfficialPatch {
+    /// What they do.
+    #[serde(default)]
+    #[schema(value_type = Option<OfficialRole>)]
+    pub role: Patch<OfficialRole>,
+    /// The member, where it is one; null for a guest.
+    #[serde(default)]
+    #[schema(value_type = Option<MemberId>)]
+    pub member_id: Patch<MemberId>,
+    /// As printed; null for a member's own name.
+    #[serde(default)]
+    #[schema(value_type = Option<String>)]
+    pub name: Patch<String>,
+    /// The classes.
+    #[serde(default)]
+    #[schema(value_type = Option<ClassSet>)]
+    pub classes: Patch<ClassSet>,
+}
+
+impl Check for OfficialPatch {
+    fn check(&self, found: &mut Findings) {
+        if let Some(name) = self.name.value() {
+            found.text("/name", name, 2, 120);
+        }
+        for (pointer, cleared) in
+            [("/role", self.role == Patch::Null), ("/classes", self.classes == Patch::Null)]
+        {
+            if cleared {
+                found.add(pointer, "required", "cannot be cleared");
+            }
         }
     }
 }

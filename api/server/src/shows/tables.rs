@@ -8,8 +8,8 @@ use storksbill_db::rows::judging;
 use storksbill_domain::ids::{ExhibitorId, ShowId};
 
 use super::printouts::said;
+use super::published::Published;
 use super::reckoning::Day;
-use super::result_dto::PublishedOut;
 use super::{documents, show_in_charge_of, visible_show};
 use crate::app::App;
 use crate::http::auth::{MaybeAuth, Officer};
@@ -237,12 +237,13 @@ pub async fn results_table(
     let csv = app
         .db
         .read(move |conn| {
-            visible_show(conn, asker.0.as_deref(), id)?;
+            let show = visible_show(conn, asker.0.as_deref(), id)?;
             let last = judging::last_results(conn, id)?.ok_or_else(|| Problem::not_found("result"))?;
-            let published: PublishedOut = documents::part(&last.document)?;
-            let lines = published.classes.into_iter().flat_map(|class| {
-                let (label, title, staged) = (class.label, class.title, class.staged.to_string());
-                class.lines.into_iter().map(move |line| {
+            let published = Published::read(conn, &show, &last)?;
+            let published = &published;
+            let lines = published.results.classes.iter().flat_map(|class| {
+                let (label, title, staged) = (&class.label, &class.title, class.staged.to_string());
+                class.lines.iter().map(move |line| {
                     let place = line.place.map(|place| place.to_string());
                     [
                         label.clone(),
@@ -251,8 +252,8 @@ pub async fn results_table(
                         place.unwrap_or_else(|| line.verdict.as_ref().map(said).unwrap_or_default()),
                         line.sharing.to_string(),
                         line.entry.to_string(),
-                        line.exhibitor,
-                        line.label.unwrap_or_default(),
+                        published.name(line.exhibitor).to_owned(),
+                        line.label.clone().unwrap_or_default(),
                         line.points.as_str().unwrap_or_default().to_owned(),
                     ]
                 })

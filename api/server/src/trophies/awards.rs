@@ -8,7 +8,7 @@ use storksbill_db::rows::trophies::{self as rows, Award};
 use storksbill_domain::ids::{MemberId, TrophyAwardId, TrophyId};
 
 use super::dto::{TrophyAwardIn, TrophyAwardOut, TrophyAwardPatch, in_order, sees_members};
-use super::in_charge_of;
+use super::{in_charge_of, told_awards};
 use crate::app::App;
 use crate::http::auth::{Auth, Officer};
 use crate::http::etag::IfMatch;
@@ -18,7 +18,7 @@ use crate::http::reply::Reply;
 
 /// List who won a trophy
 ///
-/// The latest first, as they chose to be published.
+/// The latest first, as they are told: as each chose to be published, less for those who are shielded or left.
 #[utoipa::path(
     tag = "trophies",
     security(("session" = [])),
@@ -30,9 +30,10 @@ pub async fn list(auth: Auth, app: web::Data<App>, path: web::Path<TrophyId>) ->
     app.db
         .read(move |conn| {
             let trophy = rows::find(conn, id)?.ok_or_else(|| Problem::not_found("trophy"))?;
-            let told: Vec<TrophyAwardOut> = rows::awards(conn, id)?
+            let all = rows::awards(conn, id)?.into_iter().map(|award| ((), award)).collect();
+            let told: Vec<TrophyAwardOut> = told_awards(conn, all)?
                 .into_iter()
-                .map(|award| {
+                .map(|((), award)| {
                     let sees = sees_members(&auth, trophy.club_id, &award);
                     TrophyAwardOut::of(award, sees)
                 })
@@ -80,10 +81,11 @@ pub async fn enter(
                     returned_on: value.returned_on.map(NaiveDate::from),
                     version: 1,
                     created_at: now.naive_utc(),
+                    exhibitor_id: None,
                 };
                 rows::insert_award(conn, &award)?;
                 let address = format!("/api/v1/trophies/{trophy_id}/awards/{}", award.id);
-                Reply::created(address, 1, &TrophyAwardOut::of(award, true))
+                Reply::created(address, 1, &TrophyAwardOut::of(told_award(conn, award)?, true))
             })
         })
         .await
@@ -128,7 +130,7 @@ pub async fn change(
             found.into_result()?;
             award.version += 1;
             rows::update_award(conn, &award)?;
-            Reply::versioned(award.version, &TrophyAwardOut::of(award, true))
+            Reply::versioned(award.version, &TrophyAwardOut::of(told_award(conn, award)?, true))
         })
         .await
 }
@@ -168,6 +170,11 @@ pub async fn take_out(
             Ok(Reply::no_content())
         })
         .await
+}
+
+fn told_award(conn: &mut Conn, award: Award) -> Result<Award, Problem> {
+    let told = told_awards(conn, vec![((), award)])?.pop();
+    told.map(|((), award)| award).ok_or_else(|| Problem::not_found("award"))
 }
 
 fn known(conn: &mut Conn, trophy: TrophyId, id: TrophyAwardId) -> Result<Award, Problem> {

@@ -4,6 +4,7 @@
 
 mod awards;
 mod dto;
+mod naming;
 mod register;
 
 use std::collections::BTreeMap;
@@ -12,10 +13,11 @@ use chrono::{Datelike, NaiveDateTime};
 use storksbill_db::Conn;
 use storksbill_db::rows::shows::Show;
 use storksbill_db::rows::trophies::{self, Award, Trophy};
-use storksbill_domain::ids::{ClubId, MemberId, TrophyAwardId, TrophyId};
+use storksbill_domain::ids::{ClubId, ExhibitorId, MemberId, TrophyAwardId, TrophyId};
 use storksbill_domain::policy::Actor;
 use utoipa_actix_web::service_config::ServiceConfig;
 
+pub use self::naming::told_awards;
 use crate::http::problem::{Code, Problem};
 
 /// The addresses of this noun.
@@ -40,7 +42,9 @@ pub struct Winner {
     pub title: String,
     /// The member, where it is one.
     pub member_id: Option<MemberId>,
-    /// As the winner chose to be published.
+    /// Who it is at the show.
+    pub exhibitor_id: ExhibitorId,
+    /// As the winner is told.
     pub name: String,
 }
 
@@ -82,7 +86,7 @@ pub fn enter_winners(
                 && if award.member_id.is_some() {
                     award.member_id == winner.member_id
                 } else {
-                    award.name == winner.name
+                    award.exhibitor_id == Some(winner.exhibitor_id) || award.name == winner.name
                 }
         });
         if stands {
@@ -100,6 +104,7 @@ pub fn enter_winners(
             returned_on: None,
             version: 1,
             created_at: now,
+            exhibitor_id: Some(winner.exhibitor_id),
         };
         trophies::insert_award(conn, &award)?;
     }

@@ -11,7 +11,7 @@ use storksbill_domain::ids::{ClubId, TrophyId};
 use utoipa::IntoParams;
 
 use super::dto::{TrophyIn, TrophyOut, TrophyPatch};
-use super::{acting_for, in_charge_of};
+use super::{acting_for, in_charge_of, told_awards};
 use crate::app::App;
 use crate::http::auth::{Auth, Officer};
 use crate::http::etag::IfMatch;
@@ -36,7 +36,8 @@ pub struct WhichTrophies {
 
 /// List the trophies of a club
 ///
-/// By key, each with who won it last and who has it now. Winners stand as they chose to be published.
+/// By key, each with who won it last and who has it now. Winners are told as each chose to be published, less for those
+/// who are shielded or left.
 #[utoipa::path(
     tag = "trophies",
     security(("session" = [])),
@@ -71,7 +72,8 @@ fn with_awards(conn: &mut Conn, club: ClubId) -> Result<Vec<(Trophy, Vec<Award>)
         return Err(Problem::not_found("club"));
     }
     let mut awards: BTreeMap<TrophyId, Vec<Award>> = BTreeMap::new();
-    for (_, award) in rows::awards_of_club(conn, club)? {
+    let of_club = rows::awards_of_club(conn, club)?;
+    for (_, award) in told_awards(conn, of_club)? {
         awards.entry(award.trophy_id).or_default().push(award);
     }
     let all = rows::of_club(conn, club)?.into_iter();
@@ -153,7 +155,8 @@ pub async fn change(
             patch.notes.clone().apply(&mut trophy.notes);
             trophy.version += 1;
             rows::update(conn, &trophy)?;
-            let awards = rows::awards(conn, id)?;
+            let all = rows::awards(conn, id)?.into_iter().map(|award| ((), award)).collect();
+            let awards: Vec<Award> = told_awards(conn, all)?.into_iter().map(|((), award)| award).collect();
             Reply::versioned(trophy.version, &TrophyOut::of(trophy, &awards, &officer, today))
         })
         .await
