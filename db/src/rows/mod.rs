@@ -2,6 +2,7 @@
 //! in its name (`visible_to`, `own_`). Rows never leave the server: what is sent are its `dto` types.
 
 pub mod calendars;
+pub mod club_invitations;
 pub mod conservation;
 pub mod crosses;
 pub mod cultivar_names;
@@ -27,6 +28,7 @@ pub mod rings;
 pub mod rounds;
 pub mod sessions;
 pub mod settings;
+pub mod shares;
 pub mod shows;
 pub mod swap_terms;
 pub mod swaps;

@@ -232,6 +232,10 @@ impl From<DbError> for Problem {
                 Code::WriteConflict,
                 "Others kept changing the same records. Nothing was written; try again.",
             ),
+            DbError::Loop(_) => Self::new(
+                Code::PedigreeLoop,
+                "A cultivar or seedling would be its own ancestor. Nothing was written.",
+            ),
             DbError::Unavailable(_) => Self::busy("The database is busy. Nothing was written; try again."),
             DbError::Constraint(_) | DbError::Stopped | DbError::Other(_) => {
                 Self::new(Code::Internal, "Nothing was written. If it happens again, quote the request id.")
