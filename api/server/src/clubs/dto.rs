@@ -153,7 +153,7 @@ impl ClubInvitationOut {
 
 /// Whether you share with a club.
 #[derive(Debug, Serialize, ToSchema)]
-pub struct ShareOut {
+pub struct ClubShareOut {
     /// The club, which you belong to.
     pub club_id: ClubId,
     /// Its name.
@@ -165,12 +165,12 @@ pub struct ShareOut {
 /// Whether to share with a club.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-pub struct ShareIn {
+pub struct ClubShareIn {
     /// Whether its members are to see what you keep for your clubs.
     pub shares: bool,
 }
 
-impl Check for ShareIn {
+impl Check for ClubShareIn {
     fn check(&self, _: &mut Findings) {}
 }
 

@@ -4,7 +4,7 @@ use actix_web::{get, put, web};
 use storksbill_db::rows::shares;
 use storksbill_domain::ids::ClubId;
 
-use super::dto::{ShareIn, ShareOut};
+use super::dto::{ClubShareIn, ClubShareOut};
 use crate::app::App;
 use crate::http::auth::Auth;
 use crate::http::json::Valid;
@@ -18,12 +18,13 @@ use crate::http::reply::Reply;
 #[utoipa::path(
     tag = "clubs",
     security(("session" = [])),
-    responses((status = 200, description = "Your clubs by name", body = Vec<ShareOut>))
+    responses((status = 200, description = "Your clubs by name", body = Vec<ClubShareOut>))
 )]
 #[get("/members/me/shares")]
 pub async fn list(auth: Auth, app: web::Data<App>) -> Result<Reply, Problem> {
     let own = app.db.read(move |conn| Ok::<_, Problem>(shares::of_member(conn, auth.member)?)).await?;
-    let told = own.into_iter().map(|(club_id, club_name, shares)| ShareOut { club_id, club_name, shares });
+    let told =
+        own.into_iter().map(|(club_id, club_name, shares)| ClubShareOut { club_id, club_name, shares });
     Reply::ok(&told.collect::<Vec<_>>())
 }
 
@@ -34,15 +35,15 @@ pub async fn list(auth: Auth, app: web::Data<App>) -> Result<Reply, Problem> {
 #[utoipa::path(
     tag = "clubs",
     security(("session" = [])),
-    request_body = ShareIn,
-    responses((status = 200, description = "As it is now", body = ShareOut))
+    request_body = ClubShareIn,
+    responses((status = 200, description = "As it is now", body = ClubShareOut))
 )]
 #[put("/members/me/shares/{club_id}")]
 pub async fn set(
     auth: Auth,
     app: web::Data<App>,
     path: web::Path<ClubId>,
-    body: Valid<ShareIn>,
+    body: Valid<ClubShareIn>,
 ) -> Result<Reply, Problem> {
     let club = path.into_inner();
     let shares = body.value.shares;
@@ -54,7 +55,7 @@ pub async fn set(
                 .find(|(id, ..)| *id == club)
                 .ok_or_else(|| Problem::not_found("club of yours"))?;
             shares::set(conn, club_id, auth.member, shares)?;
-            Reply::ok(&ShareOut { club_id, club_name, shares })
+            Reply::ok(&ClubShareOut { club_id, club_name, shares })
         })
         .await
 }

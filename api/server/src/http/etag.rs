@@ -95,10 +95,10 @@ fn strong(tag: &str) -> Option<i32> {
 
 /// Whether a read's `If-None-Match` (compared weakly) says that the caller has the answer of this tag already.
 pub fn is_known(request: &HttpRequest, known: &str) -> bool {
-    let Some(value) = request.headers().get(IF_NONE_MATCH).and_then(|v| v.to_str().ok()) else {
-        return false;
-    };
-    value.split(',').map(str::trim).any(|tag| tag == "*" || tag.trim_start_matches("W/") == known)
+    let sent = request.headers().get_all(IF_NONE_MATCH).filter_map(|value| value.to_str().ok());
+    sent.flat_map(|value| value.split(','))
+        .map(str::trim)
+        .any(|tag| tag == "*" || tag.trim_start_matches("W/") == known)
 }
 
 #[cfg(test)]
