@@ -121,9 +121,13 @@ fn name_variants(schemas: &mut BTreeMap<String, RefOr<Schema>>) {
             let mut keys = form.properties.iter_mut();
             let (Some((key, facts)), None) = (keys.next(), keys.next()) else { continue };
             let own = format!("{name}{}", in_capitals(key));
-            if matches!(facts, RefOr::T(Schema::Object(inner)) if !inner.properties.is_empty()) {
+            if let RefOr::T(Schema::Object(inner)) = facts
+                && !inner.properties.is_empty()
+            {
                 let facts_name = format!("{own}Facts");
-                let reference = RefOr::Ref(Ref::from_schema_name(&facts_name));
+                let mut reference = Ref::from_schema_name(&facts_name);
+                reference.description = inner.description.clone().unwrap_or_default();
+                let reference = RefOr::Ref(reference);
                 named.insert(facts_name, std::mem::replace(facts, reference));
             }
             let reference = RefOr::Ref(Ref::from_schema_name(&own));
