@@ -1,6 +1,7 @@
 //! What can go wrong, told apart as far as a caller can act on it.
 
 use diesel::result::{DatabaseErrorKind, Error as DieselError};
+use storksbill_domain::ids::IndividualId;
 use storksbill_domain::limits::Limit;
 
 /// A rule of the schema that a write broke. A handler turns the ones it expects into a message.
@@ -20,6 +21,9 @@ pub enum DbError {
     /// A unique or check rule was broken.
     #[error("the schema's rule {} was broken", .0.name())]
     Constraint(Constraint),
+    /// By the records somebody would be their own ancestor: a shortest loop, each a child of the next.
+    #[error("individuals would be their own ancestors: {}", around(.0))]
+    Loop(Vec<IndividualId>),
     /// The same rows were changed by somebody else at the same time, again and again.
     #[error("the records kept changing under the write")]
     Conflict,
@@ -41,6 +45,10 @@ pub enum DbError {
     /// Anything else: a fault in this program or in the file.
     #[error("database error: {0}")]
     Other(DieselError),
+}
+
+fn around(ids: &[IndividualId]) -> String {
+    ids.iter().map(IndividualId::as_str).collect::<Vec<_>>().join(" from ")
 }
 
 impl From<DieselError> for DbError {

@@ -70,6 +70,27 @@ diesel::table! {
 }
 
 diesel::table! {
+    club_shares (member_id, club_id) {
+        member_id -> Text,
+        club_id -> Text,
+        shares -> Bool,
+    }
+}
+
+diesel::table! {
+    club_invitations (club_id, member_id) {
+        club_id -> Text,
+        member_id -> Text,
+        role -> Text,
+        asked_by -> Text,
+        asked_at -> Timestamp,
+        state -> Text,
+        answered_at -> Nullable<Timestamp>,
+        taken_back -> Bool,
+    }
+}
+
+diesel::table! {
     invitations (id) {
         id -> Text,
         token_hash -> Text,
@@ -964,6 +985,8 @@ diesel::allow_tables_to_appear_in_same_query!(
     members,
     society_roles,
     club_members,
+    club_shares,
+    club_invitations,
     invitations,
     sessions,
     refresh_tokens,

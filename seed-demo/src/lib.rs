@@ -34,6 +34,7 @@ use std::path::Path;
 use actix_web::dev::ServerHandle;
 use clap::Parser;
 use storksbill::app::App;
+use storksbill::jobs::worker::Held;
 use storksbill::settings::{Cli, Command, Serve};
 use storksbill::{members, serve};
 use tokio::task::JoinHandle;
@@ -145,7 +146,7 @@ impl Demonstration {
     /// One line.
     pub async fn served(self) -> Result<(), String> {
         let timer = tokio::spawn(storksbill::rounds::timer::keep_rounds(self.app.clone()));
-        let worker = tokio::spawn(storksbill::jobs::worker::keep_working(self.app));
+        let worker = tokio::spawn(storksbill::jobs::worker::keep_working(self.app, Held::default()));
         let ended = self.server.await;
         timer.abort();
         worker.abort();

@@ -19,7 +19,6 @@ use std::time::Instant;
 
 use serde_json::json;
 use storksbill_db::rows::cultivars::{self, Cultivar};
-use storksbill_db::rows::lines;
 use storksbill_domain::ids::{CultivarId, MemberId};
 use storksbill_domain::words::{CultivarStatus, Origin, PlantGroup, Visibility};
 use storksbill_tests::{Actor, TestApp};
@@ -122,12 +121,7 @@ async fn main() {
     let ids: Vec<CultivarId> = all.iter().map(|cultivar| cultivar.id).collect();
     for part in all.chunks(5_000) {
         let part = part.to_vec();
-        society
-            .write(move |conn| {
-                cultivars::insert_all(conn, &part)?;
-                lines::touch(conn, &[part[0].id.into()])
-            })
-            .await;
+        society.write(move |conn| cultivars::store_all(conn, &part, &[], &[])).await;
     }
     let first = Instant::now();
     edda.get(&format!("/api/v1/pedigrees/{}", ids[0])).await.expect(200);

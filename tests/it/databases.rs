@@ -15,11 +15,11 @@ use storksbill_tests::{TestDatabase, on_postgres};
 // ---- what a database says of itself ----
 
 /// (name, type, may be null), in order.
-type Columns = Vec<(String, String, bool)>;
+pub(crate) type Columns = Vec<(String, String, bool)>;
 
 /// A table as either database describes it.
 #[derive(Debug, Default, PartialEq, Eq)]
-struct Table {
+pub(crate) struct Table {
     columns: Columns,
     primary_key: Vec<String>,
     /// Name -> columns.
@@ -31,7 +31,7 @@ struct Table {
     indexes: BTreeMap<String, (bool, String, bool)>,
 }
 
-type Schema = BTreeMap<String, Table>;
+pub(crate) type Schema = BTreeMap<String, Table>;
 
 const HISTORY: &str = "__diesel_schema_migrations";
 
@@ -55,7 +55,7 @@ fn ask(conn: &mut Conn, sql: &str) -> Vec<Words> {
     .unwrap_or_else(|error| panic!("{error}: {sql}"))
 }
 
-fn schema_of(conn: &mut Conn) -> Schema {
+pub(crate) fn schema_of(conn: &mut Conn) -> Schema {
     let mut schema = match conn {
         Conn::Sqlite(_) => schema_of_sqlite(conn),
         Conn::Postgres(_) => schema_of_postgres(conn),

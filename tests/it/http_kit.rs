@@ -670,3 +670,32 @@ async fn from_a_server_whose_writes_always_meet_others() -> Option<Answer> {
         .await;
     Some(una.post("/api/v1/clubs", json!({"name": "Quay Town", "region_id": region})).await)
 }
+
+/// Every read, asked with a parameter that it does not know: walked from the description, so none is left out.
+#[tokio::test]
+async fn a_parameter_that_is_not_known_is_refused_by_name() {
+    let society = TestApp::start().await;
+    let una = society.administrator("Una Marsh").await;
+    let mut asked = 0;
+    for (method, path, operation) in Contract::of_the_server().operations() {
+        if !path.starts_with("/api/v1/") || method != "GET" {
+            continue;
+        }
+        let path = path
+            .split('/')
+            .map(|part| if part.starts_with('{') { NOBODY } else { part })
+            .collect::<Vec<_>>()
+            .join("/");
+        let refused = una.get(&format!("{path}?limit=5&nmae=lamp&cursor=")).await;
+        assert_eq!(refused.problem(422), "invalid-query", "{path}");
+        let named = refused.json()["errors"][0]["pointer"].clone();
+        let paged = operation["parameters"].as_array().unwrap().iter().any(|p| p["name"] == "limit");
+        assert_eq!(named, if paged { "nmae" } else { "limit" }, "{path}");
+        asked += 1;
+    }
+    assert!(asked > 100, "{asked}");
+    // What is known stays known, and what other programs add to the addresses of their standard is theirs.
+    una.get("/api/v1/members?name=lamp&limit=5").await.expect(200);
+    una.get("/brapi/v2/germplasm?nmae=lamp").await.expect(200);
+    assert_eq!(society.visitor().get("/api/v1/clubs?nmae=lamp").await.problem(422), "invalid-query");
+}

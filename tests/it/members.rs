@@ -40,7 +40,7 @@ async fn a_member_changes_what_they_mention_clears_what_is_null_and_keeps_the_re
     let stale = edda.patch(me, &first.etag(), json!({"name": "Old"})).await;
     assert_eq!(stale.problem(412), "version-mismatch");
     let again = edda.get(me).await.expect(200);
-    assert_eq!((again.etag(), again.json()), (cleared.etag(), cleared.json()));
+    assert_eq!(again.json(), cleared.json());
     let known = edda.request(Method::GET, me).header("if-none-match", &again.etag()).send().await;
     assert_eq!(known.status, 304);
 }
@@ -148,7 +148,9 @@ async fn a_club_role_given_or_taken_holds_from_the_next_request() {
     let (una, edda) = (society.administrator("Una Marsh").await, society.member("Edda Wick").await);
     let place = format!("/api/v1/clubs/{club}/members/{}", edda.id());
     let own_club = format!("/api/v1/clubs/{club}");
-    una.put(&place, json!({"role": "secretary"})).await.expect(204);
+    una.put(&place, json!({"role": "secretary"})).await.expect(202);
+    assert_eq!(edda.patch(&own_club, "\"1\"", json!({})).await.problem(403), "not-allowed");
+    edda.post(&format!("/api/v1/members/me/club-invitations/{club}/acceptance"), json!({})).await.expect(200);
     edda.patch(&own_club, "\"1\"", json!({"meeting_place": "Net loft"})).await.expect(200);
     una.put(&place, json!({"role": "member"})).await.expect(204);
     assert_eq!(edda.patch(&own_club, "\"2\"", json!({})).await.problem(403), "not-allowed");

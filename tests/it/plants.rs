@@ -70,7 +70,8 @@ async fn a_member_enters_a_plant_and_reads_it_back() {
     expected["created_at"] = made.json()["created_at"].clone();
     assert_eq!(made.json(), expected);
     let seen = edda.get(&made.header("location")).await.expect(200);
-    assert_eq!((seen.json(), seen.etag()), (expected, "\"1\"".to_owned()));
+    assert_eq!(seen.json(), expected);
+    assert!(seen.etag().starts_with("\"1-"), "{}", seen.etag());
 }
 
 #[tokio::test]
@@ -582,7 +583,8 @@ async fn every_bad_line_of_a_table_is_named_and_nothing_is_written() {
     let dry = edda.send_csv(Method::POST, "/api/v1/plants/import?dry_run=true", &csv).await;
     assert_eq!((dry.problem(422), dry.fields()), ("invalid-fields".to_owned(), refused.fields()));
     assert_eq!(edda.walk("/api/v1/plants").await.len(), 1);
-    assert_eq!(edda.get(&format!("/api/v1/plants/{mine}")).await.etag(), "\"1\"");
+    let kept = edda.get(&format!("/api/v1/plants/{mine}")).await.expect(200);
+    assert_eq!(kept.json()["version"], 1);
 }
 
 #[tokio::test]

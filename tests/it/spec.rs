@@ -50,6 +50,54 @@ async fn the_committed_description_is_the_one_that_is_served() {
 }
 
 #[test]
+fn what_the_description_refers_to_is_there() {
+    fn refers<'s>(value: &'s Value, found: &mut BTreeSet<&'s str>) {
+        match value {
+            Value::Object(fields) => {
+                found.extend(fields.get("$ref").and_then(Value::as_str));
+                fields.values().for_each(|value| refers(value, found));
+            }
+            Value::Array(values) => values.iter().for_each(|value| refers(value, found)),
+            _ => {}
+        }
+    }
+    let mut found = BTreeSet::new();
+    refers(spec(), &mut found);
+    assert!(found.len() > 100, "{}", found.len());
+    let missing: Vec<&&str> =
+        found.iter().filter(|to| spec().pointer(to.trim_start_matches('#')).is_none()).collect();
+    assert!(missing.is_empty(), "{missing:?}");
+}
+
+#[test]
+fn every_form_of_a_union_has_a_name() {
+    let mut faults = Faults::default();
+    for (name, schema) in spec()["components"]["schemas"].as_object().unwrap() {
+        for form in schema["oneOf"].as_array().map(Vec::as_slice).unwrap_or_default() {
+            faults.unless(form["properties"].is_null(), format!("{name} has a form without a name: {form}"));
+        }
+    }
+    faults.none();
+}
+
+#[test]
+fn a_read_with_an_etag_says_that_it_answers_304_to_it() {
+    let mut faults = Faults::default();
+    let mut tagged = 0;
+    for (method, path, operation) in Contract::of_the_server().operations() {
+        if method == "GET" && operation["responses"]["200"]["headers"]["ETag"].is_object() {
+            tagged += 1;
+            let known =
+                operation["parameters"].as_array().unwrap().iter().any(|p| p["name"] == "If-None-Match");
+            let same = operation["responses"]["304"].is_object();
+            faults.unless(known && same, format!("{path}: If-None-Match {known}, 304 {same}"));
+        }
+    }
+    assert!(tagged > 15, "{tagged}");
+    faults.none();
+}
+
+#[test]
 fn the_description_says_what_it_is() {
     let spec = spec();
     assert!(spec["openapi"].as_str().unwrap().starts_with("3.1"), "{}", spec["openapi"]);

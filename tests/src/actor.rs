@@ -1,6 +1,6 @@
 //! Typed clients whose requests read as sentences.
 
-use reqwest::header::{CONTENT_TYPE, ETAG, HeaderMap, IF_MATCH, LINK};
+use reqwest::header::{CONTENT_TYPE, ETAG, HeaderMap, IF_MATCH, IF_NONE_MATCH, LINK};
 use reqwest::{Client, Method};
 use serde_json::Value;
 use storksbill_domain::ids::MemberId;
@@ -26,6 +26,12 @@ impl Actor {
     #[must_use]
     pub fn with_token(&self, token: &str) -> Self {
         Self { token: Some(token.to_owned()), ..self.clone() }
+    }
+
+    /// The same person at another server.
+    #[must_use]
+    pub fn at(&self, address: &str) -> Self {
+        Self { address: address.to_owned(), ..self.clone() }
     }
 
     /// The access token.
@@ -126,14 +132,27 @@ impl Ask {
         self
     }
 
-    /// Sends it and holds the answer against the API's description.
+    /// Sends it and holds the answer against the API's description. A read that has an `ETag` is asked again by
+    /// somebody who has that answer, who must be told just this.
     pub async fn send(self) -> Answer {
+        let again = self.builder.try_clone().filter(|_| self.method == Method::GET);
         let response = self.builder.send().await.expect("the server answers");
         let status = response.status().as_u16();
         let headers = response.headers().clone();
         let body = response.bytes().await.expect("the answer is whole").to_vec();
         let answer = Answer { asked: format!("{} {}", self.method, self.path), status, headers, body };
         Contract::of_the_server().check(&self.method, &self.path, &answer);
+        if let Some(again) = again.filter(|_| answer.status == 200 && !answer.etag().is_empty()) {
+            let known = again.header(IF_NONE_MATCH, answer.etag()).send().await.expect("the server answers");
+            // Another tag: it was changed in between.
+            let tag = known.headers().get(ETAG).and_then(|tag| tag.to_str().ok()).unwrap_or_default();
+            assert!(
+                known.status() == 304 || tag != answer.etag(),
+                "{}: {} to whoever has the answer already",
+                answer.asked,
+                known.status()
+            );
+        }
         answer
     }
 }

@@ -18,6 +18,7 @@ mod database;
 pub mod process;
 
 use std::net::TcpListener;
+use std::sync::Arc;
 
 use chrono::{DateTime, NaiveDateTime, TimeDelta, Utc};
 use storksbill::app::{App, Society};
@@ -93,21 +94,14 @@ impl TestApp {
         // The smallest hash argon2 takes: these passwords guard nothing.
         let passwords = Passwords::new(2, 8, 1).unwrap();
         let app = serve::state(db, clock.clone(), passwords, society).await.unwrap();
-        let listener = TcpListener::bind("127.0.0.1:0").unwrap();
-        let address = format!("http://{}", listener.local_addr().unwrap());
-        let (send, receive) = std::sync::mpsc::channel();
-        let state = app.clone();
-        // A runtime of its own, so that a test that ends does not leave its server's threads behind.
-        std::thread::spawn(move || {
-            let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
-            runtime.block_on(async move {
-                let server = serve::serve(listener, state, front).unwrap();
-                send.send(server.handle()).unwrap();
-                server.await.unwrap();
-            });
-        });
-        let handle = receive.recv().unwrap();
+        let (address, handle) = served(app.clone(), front);
         Self { app, clock, address, handle, database }
+    }
+
+    /// The address of a second server on the same records, which has read nothing of them yet. It ends with the test.
+    pub fn freshly_started(&self) -> String {
+        let app = App { pedigrees: Arc::default(), pooled: Arc::default(), ..self.app.clone() };
+        served(app, Front { workers: Some(1), ..Front::default() }).0
     }
 
     /// Where the records are, for a second server on them.
@@ -249,6 +243,22 @@ impl TestApp {
     ) -> T {
         self.app.db.read(work).await.expect("the read is taken")
     }
+}
+
+fn served(state: App, front: Front) -> (String, actix_web::dev::ServerHandle) {
+    let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+    let address = format!("http://{}", listener.local_addr().unwrap());
+    let (send, receive) = std::sync::mpsc::channel();
+    // A runtime of its own, so that a test that ends does not leave its server's threads behind.
+    std::thread::spawn(move || {
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
+        runtime.block_on(async move {
+            let server = serve::serve(listener, state, front).unwrap();
+            send.send(server.handle()).unwrap();
+            server.await.unwrap();
+        });
+    });
+    (address, receive.recv().unwrap())
 }
 
 /// A moment written as RFC 3339.

@@ -53,6 +53,37 @@ pub fn run(arguments: &[&str], input: &str) -> Outcome {
     let mut child = command(arguments).spawn().unwrap();
     // A program that refuses its arguments does not read; that is not this function's business.
     drop(child.stdin.take().unwrap().write_all(input.as_bytes()));
+    outcome(child)
+}
+
+/// A run of the program that can be cut off.
+#[derive(Debug)]
+pub struct Running(Child);
+
+impl Running {
+    /// Starts it without input.
+    pub fn start(arguments: &[&str]) -> Self {
+        let mut child = command(arguments).spawn().unwrap();
+        drop(child.stdin.take());
+        Self(child)
+    }
+
+    /// `kill -9`; whether it was still at work.
+    pub fn killed(mut self) -> bool {
+        let at_work = self.0.try_wait().unwrap().is_none();
+        // Gone already where it was not.
+        drop(self.0.kill());
+        self.0.wait().unwrap();
+        at_work
+    }
+
+    /// Waits until it has ended.
+    pub fn finished(self) -> Outcome {
+        outcome(self.0)
+    }
+}
+
+fn outcome(child: Child) -> Outcome {
     let output = child.wait_with_output().unwrap();
     Outcome {
         code: output.status.code(),

@@ -3,9 +3,11 @@
 //! The days are common practice: anthers open as a bloom does and the stigma some days later, seed is ripe some
 //! six weeks after pollination, seedlings show within three weeks.
 
+use std::collections::BTreeMap;
+
 use chrono::{Days, NaiveDate};
 
-use crate::words::{BloomStage, CrossCountKind};
+use crate::words::{BloomStage, CrossCountKind, NoticeKind};
 
 /// Days from pollination to ripe seed (common practice).
 pub const RIPE_AFTER: u64 = 42;
@@ -13,6 +15,10 @@ pub const RIPE_AFTER: u64 = 42;
 pub const SOW_AFTER: u64 = 14;
 /// Days from sowing until seedlings should be through (common practice).
 pub const THROUGH_AFTER: u64 = 21;
+
+/// Days from pollination to the earliest harvest: what is harvested before is of florets worked earlier (chosen, a
+/// week before the usual day).
+pub const HARVESTED_AFTER: u64 = RIPE_AFTER - 7;
 
 /// The day so many days later; the day itself at the end of the calendar.
 pub fn days_later(day: NaiveDate, days: u64) -> NaiveDate {
@@ -122,6 +128,91 @@ impl Counts {
     }
 }
 
+/// What a cross asks its raiser to do, and when.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Due {
+    /// What.
+    pub kind: NoticeKind,
+    /// When.
+    pub on: NaiveDate,
+    /// In words, which are true whenever they are read.
+    pub words: String,
+}
+
+/// What the cross of this number asks for as it stands: to harvest what was pollinated, to sow what was harvested, to
+/// look for seedlings of what was sown. One for each sort and day, in their order.
+///
+/// A harvest settles the oldest pollination, and every other that is [`HARVESTED_AFTER`] days old by then; so does a
+/// count of florets that tells that none took. Seeds are sown, and come up, in the order in which they were harvested
+/// and sown.
+///
+/// `worked` are the days with the florets worked, `counted` the days with what was counted and how many.
+pub fn due(
+    number: &str,
+    worked: &[(NaiveDate, i32)],
+    counted: &[(NaiveDate, CrossCountKind, i32)],
+) -> Vec<Due> {
+    let of = |kind: CrossCountKind| by_day(counted.iter().filter(|c| c.1 == kind).map(|c| (c.0, c.2)));
+    let total = |kind| of(kind).iter().map(|(_, how_many)| how_many).sum::<i64>();
+    let harvests = of(CrossCountKind::Harvested);
+    let none_took = of(CrossCountKind::Takes);
+    let none_took = none_took.iter().all(|(_, how_many)| *how_many == 0).then(|| none_took.last()).flatten();
+    let mut all = Vec::new();
+    for (place, (day, florets)) in by_day(worked.iter().copied()).into_iter().enumerate() {
+        let harvested = harvests.iter().any(|(harvest, _)| {
+            *harvest >= days_later(day, HARVESTED_AFTER) || (place == 0 && *harvest >= day)
+        });
+        if harvested || none_took.is_some_and(|(counted, _)| *counted >= day) {
+            continue;
+        }
+        let on = days_later(day, RIPE_AFTER);
+        let words = format!(
+            "Cross {number}: seed of the {florets} florets worked on {day} should be ripe about {on} (six weeks, \
+             common practice). Count the beaks that took then, and harvest before they spring."
+        );
+        all.push(Due { kind: NoticeKind::HarvestDue, on, words });
+    }
+    for (day, seeds) in left(&harvests, total(CrossCountKind::Sown)) {
+        let on = days_later(day, SOW_AFTER);
+        let words = format!(
+            "Cross {number}: the {seeds} seeds harvested on {day} are dry enough to sow from {on} (two weeks, common \
+             practice)."
+        );
+        all.push(Due { kind: NoticeKind::SowingDue, on, words });
+    }
+    for (day, seeds) in left(&of(CrossCountKind::Sown), total(CrossCountKind::Germinated)) {
+        let on = days_later(day, THROUGH_AFTER);
+        let words = format!(
+            "Cross {number}: look for seedlings of the {seeds} seeds sown on {day} from {on} (three weeks, common \
+             practice; some come later)."
+        );
+        all.push(Due { kind: NoticeKind::GerminationDue, on, words });
+    }
+    all
+}
+
+/// Days with the sum of each, in their order.
+fn by_day(rows: impl Iterator<Item = (NaiveDate, i32)>) -> Vec<(NaiveDate, i64)> {
+    let mut sums: BTreeMap<NaiveDate, i64> = BTreeMap::new();
+    for (day, how_many) in rows {
+        *sums.entry(day).or_default() += i64::from(how_many);
+    }
+    sums.into_iter().collect()
+}
+
+/// What is left of each lot after the first `gone` went on.
+fn left(lots: &[(NaiveDate, i64)], mut gone: i64) -> Vec<(NaiveDate, i64)> {
+    let mut left = Vec::new();
+    for &(day, lot) in lots {
+        let of_this = gone.min(lot);
+        gone -= of_this;
+        if lot > of_this {
+            left.push((day, lot - of_this));
+        }
+    }
+    left
+}
+
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used, reason = "a test may fail")]
@@ -171,6 +262,31 @@ mod tests {
         assert_eq!(Counts { harvested: Some(30), ..cross }.too_many_seeds(5), None);
         assert_eq!(Counts { takes: None, ..cross }.too_many_seeds(5), None);
         assert_eq!(Counts { takes: None, florets: None, ..cross }.too_many_seeds(5), None);
+    }
+
+    #[test]
+    fn what_was_done_is_not_asked_for_again() {
+        let day = |month, day| NaiveDate::from_ymd_opt(2026, month, day).unwrap();
+        let asked = |worked: &[(NaiveDate, i32)], counted: &[(NaiveDate, CrossCountKind, i32)]| {
+            let all = due("2026-001", worked, counted).into_iter();
+            all.map(|due| format!("{} {}", due.kind.as_str(), due.on)).collect::<Vec<_>>()
+        };
+        use CrossCountKind::{Germinated, Harvested, Sown, Takes};
+        let worked = [(day(5, 1), 8), (day(5, 1), 4), (day(5, 12), 6)];
+        assert_eq!(asked(&worked, &[]), ["harvest_due 2026-06-12", "harvest_due 2026-06-23"]);
+        assert!(due("2026-001", &worked, &[])[0].words.contains("the 12 florets worked on 2026-05-01"));
+        // The first seed is in, the second too green.
+        let first = (day(6, 12), Harvested, 30);
+        assert_eq!(asked(&worked, &[first]), ["harvest_due 2026-06-23", "sowing_due 2026-06-26"]);
+        let both = [first, (day(6, 22), Harvested, 20)];
+        assert_eq!(asked(&worked, &both), ["sowing_due 2026-06-26", "sowing_due 2026-07-06"]);
+        let some = [both[0], both[1], (day(7, 1), Sown, 35)];
+        assert_eq!(asked(&worked, &some), ["sowing_due 2026-07-06", "germination_due 2026-07-22"]);
+        assert!(due("2026-001", &worked, &some)[0].words.contains("the 15 seeds harvested on 2026-06-22"));
+        let up = [both[0], both[1], (day(7, 1), Sown, 50), (day(7, 20), Germinated, 50)];
+        assert_eq!(asked(&worked, &up), [""; 0]);
+        assert_eq!(asked(&worked, &[(day(5, 30), Takes, 0)]), [""; 0]);
+        assert_eq!(asked(&worked, &[(day(5, 10), Takes, 0)]), ["harvest_due 2026-06-23"]);
     }
 
     #[test]

@@ -582,6 +582,8 @@ vocabulary! {
         NameRefused = "name_refused",
         /// Something about a show that you show at or judge at.
         ShowNews = "show_news",
+        /// A club asks you to belong to it.
+        ClubInvitation = "club_invitation",
     }
 }
 
@@ -600,6 +602,20 @@ vocabulary! {
         Registration = "registration",
         /// A show.
         Show = "show",
+        /// A club.
+        Club = "club",
+    }
+}
+
+vocabulary! {
+    /// What became of a club's asking a member to belong to it.
+    ClubInvitationState {
+        /// Waits for the member.
+        Asked = "asked",
+        /// The member belongs to the club.
+        Accepted = "accepted",
+        /// The member said no, which is told to nobody else.
+        Declined = "declined",
     }
 }
 

@@ -75,12 +75,16 @@ async fn run(settings: Serve) -> Result<(), String> {
         );
     }
     let timer = tokio::spawn(rounds::timer::keep_rounds(app.clone()));
-    let worker = tokio::spawn(jobs::worker::keep_working(app.clone()));
+    let held = jobs::worker::Held::default();
+    let worker = tokio::spawn(jobs::worker::keep_working(app.clone(), held.clone()));
     let tidying = tokio::spawn(forget_old_keys(app));
     let ended = server.await.map_err(|error| error.to_string());
     timer.abort();
     worker.abort();
     tidying.abort();
+    // Whatever it was at has ended by now.
+    drop(worker.await);
+    held.give_up().await;
     ended
 }
 

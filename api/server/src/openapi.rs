@@ -3,13 +3,16 @@
 //! What every operation shares is put in here, once: which refusals it may answer with follows from whether
 //! it needs a log-in, takes a body, names a record or an `If-Match`.
 
+use std::collections::BTreeMap;
+
 use actix_web::web::Bytes;
 use utoipa::OpenApi;
 use utoipa::openapi::HeaderBuilder;
 use utoipa::openapi::path::{Operation, Parameter, ParameterBuilder, ParameterIn};
 use utoipa::openapi::security::{Http, HttpAuthScheme, SecurityScheme};
 use utoipa::openapi::{
-    Components, ContentBuilder, ObjectBuilder, Ref, RefOr, Required, ResponseBuilder, SchemaFormat, Type,
+    Components, ContentBuilder, ObjectBuilder, Ref, RefOr, Required, ResponseBuilder, Schema, SchemaFormat,
+    Type,
 };
 use utoipa_actix_web::AppExt;
 
@@ -66,6 +69,9 @@ use crate::serve::api_routes;
 )]
 struct Frame;
 
+/// A time of the wall clock, to the second.
+const WALL_CLOCK: &str = r"^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(\.\d+)?$";
+
 /// The whole description.
 pub fn description() -> utoipa::openapi::OpenApi {
     let (_, mut spec) = actix_web::App::new()
@@ -84,6 +90,8 @@ pub fn description() -> utoipa::openapi::OpenApi {
             http
         }),
     );
+    name_variants(&mut components.schemas);
+    declare_wall_clock(&mut components.schemas);
     for (path, item) in &mut spec.paths.paths {
         let methods = [
             ("get", &mut item.get),
@@ -95,11 +103,58 @@ pub fn description() -> utoipa::openapi::OpenApi {
         for (method, operation) in methods {
             if let Some(operation) = operation {
                 operation.operation_id = Some(operation_id(method, path));
-                complete(path, operation);
+                complete(method, path, operation);
             }
         }
     }
     spec
+}
+
+/// Gives the forms of a union names of their own, `VerdictPlaced` for `placed` of `Verdict`, and `VerdictPlacedFacts`
+/// to what stands in one: generators of clients would make up others, and several of them the same twice.
+fn name_variants(schemas: &mut BTreeMap<String, RefOr<Schema>>) {
+    let mut named: BTreeMap<String, RefOr<Schema>> = BTreeMap::new();
+    for (name, schema) in schemas.iter_mut() {
+        let RefOr::T(Schema::OneOf(union)) = schema else { continue };
+        for item in &mut union.items {
+            let RefOr::T(Schema::Object(form)) = item else { continue };
+            let mut keys = form.properties.iter_mut();
+            let (Some((key, facts)), None) = (keys.next(), keys.next()) else { continue };
+            let own = format!("{name}{}", in_capitals(key));
+            if let RefOr::T(Schema::Object(inner)) = facts
+                && !inner.properties.is_empty()
+            {
+                let facts_name = format!("{own}Facts");
+                let mut reference = Ref::from_schema_name(&facts_name);
+                reference.description = inner.description.clone().unwrap_or_default();
+                let reference = RefOr::Ref(reference);
+                named.insert(facts_name, std::mem::replace(facts, reference));
+            }
+            let reference = RefOr::Ref(Ref::from_schema_name(&own));
+            named.insert(own, std::mem::replace(item, reference));
+        }
+    }
+    schemas.append(&mut named);
+}
+
+/// A time of a show's wall clock has no offset, so it is no `date-time` of RFC 3339; where a field says so itself
+/// it need not be told here, but a form of a union cannot.
+fn declare_wall_clock(schemas: &mut BTreeMap<String, RefOr<Schema>>) {
+    let Some(RefOr::T(Schema::Object(form))) = schemas.get_mut("ProtestsUntilWallClock") else { return };
+    if let Some(RefOr::T(Schema::Object(time))) = form.properties.get_mut("wall_clock") {
+        time.format = None;
+        time.pattern = Some(WALL_CLOCK.to_owned());
+        time.example = Some("2026-06-13T16:30:00".into());
+    }
+}
+
+/// `not_as_schedule` as `NotAsSchedule`.
+fn in_capitals(key: &str) -> String {
+    let capital = |word: &str| {
+        let mut letters = word.chars();
+        letters.next().into_iter().flat_map(char::to_uppercase).chain(letters).collect::<String>()
+    };
+    key.split('_').map(capital).collect()
 }
 
 /// The description as it is sent and committed: indented JSON with a line end.
@@ -124,8 +179,11 @@ fn operation_id(method: &str, path: &str) -> String {
     words.fold(method.to_owned(), |id, word| format!("{id}_{}", word.trim_matches(['{', '}'])))
 }
 
-fn complete(path: &str, operation: &mut Operation) {
+fn complete(method: &str, path: &str, operation: &mut Operation) {
     declare_path(path, operation);
+    if method == "get" {
+        declare_known(operation);
+    }
     let secured = operation.security.as_ref().is_some_and(|needs| !needs.is_empty());
     let has_body = operation.request_body.is_some();
     let names_record = path.contains('{');
@@ -158,7 +216,11 @@ fn complete(path: &str, operation: &mut Operation) {
     }
     if !has_body && parameters(operation).any(|p| matches!(p.parameter_in, ParameterIn::Query)) {
         refusals.push(("400", "The cursor was not made by this server."));
-        refusals.push(("422", "The query cannot be understood."));
+    }
+    if path.starts_with("/api/v1/")
+        || parameters(operation).any(|p| matches!(p.parameter_in, ParameterIn::Query))
+    {
+        refusals.push(("422", "The query cannot be understood, or has a parameter that is not known here."));
     }
     for (status, words) in refusals {
         operation.responses.responses.entry(status.to_owned()).or_insert_with(|| {
@@ -190,6 +252,29 @@ fn complete(path: &str, operation: &mut Operation) {
         .schema(Some(ObjectBuilder::new().schema_type(Type::String)))
         .build();
     operation.parameters.get_or_insert_with(Vec::new).push(RefOr::T(request_id));
+}
+
+/// Declares that a read of one record answers 304 to whoever has its tag.
+fn declare_known(operation: &mut Operation) {
+    let tagged = operation.responses.responses.get("200").is_some_and(|response| match response {
+        RefOr::T(response) => response.headers.contains_key("ETag"),
+        RefOr::Ref(_) => false,
+    });
+    if !tagged {
+        return;
+    }
+    let same = ResponseBuilder::new().description("You have this answer already.").build();
+    operation.responses.responses.entry("304".to_owned()).or_insert(RefOr::T(same));
+    let known = ParameterBuilder::new()
+        .name("If-None-Match")
+        .parameter_in(ParameterIn::Header)
+        .required(Required::False)
+        .description(Some(
+            "The ETag of the answer you have; where it is still the same, 304 is all you are sent.",
+        ))
+        .schema(Some(ObjectBuilder::new().schema_type(Type::String)))
+        .build();
+    operation.parameters.get_or_insert_with(Vec::new).push(RefOr::T(known));
 }
 
 /// Declares the ids in the address, whose types alone the handlers give.

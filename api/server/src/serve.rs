@@ -22,6 +22,7 @@ use crate::http::auth::{TokenKeys, identify};
 use crate::http::connections::{Connections, room_for_connections};
 use crate::http::fallback::{Addresses, fallback};
 use crate::http::problem::{Code, Problem};
+use crate::http::queries::{self, Questions};
 use crate::http::safe::{self, TlsOnly};
 use crate::http::upload::Uploads;
 use crate::http::{cors, head, request_id};
@@ -196,6 +197,7 @@ pub fn api_routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
 pub fn serve(listener: TcpListener, app: App, front: Front) -> io::Result<Server> {
     let description = openapi::description();
     let addresses = web::Data::new(Addresses::of(&description));
+    let questions = web::Data::new(Questions::of(&description));
     let description = web::Data::new(openapi::Description::of(&description));
     let state = web::Data::new(app);
     let workers =
@@ -209,6 +211,7 @@ pub fn serve(listener: TcpListener, app: App, front: Front) -> io::Result<Server
             .app_data(state.clone())
             .app_data(description.clone())
             .app_data(addresses.clone())
+            .app_data(questions.clone())
             .app_data(front.limits)
             .app_data(uploads.clone())
             .app_data(tls_only.clone())
@@ -228,6 +231,7 @@ pub fn serve(listener: TcpListener, app: App, front: Front) -> io::Result<Server
             .configure(pages::routes)
             .default_service(web::route().to(fallback))
             // The last to be wrapped is the first to run.
+            .wrap(from_fn(queries::known_alone))
             .wrap(from_fn(identify))
             .wrap(from_fn(head::as_get))
             .wrap(Compress::default())

@@ -5,20 +5,19 @@ use std::collections::BTreeMap;
 use chrono::{NaiveDate, NaiveDateTime};
 use diesel::dsl::{count_star, exists, max, sum};
 use diesel::prelude::*;
-use storksbill_domain::crosses::Counts;
+use storksbill_domain::crosses::{Counts, due};
 use storksbill_domain::ids::{
     CrossCountId, CrossId, CultivarId, IndividualId, MemberId, PlantId, PollinationId, SeedlingId,
 };
 use storksbill_domain::limits as domain_limits;
 use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{
-    BloomStage, CrossCountKind, Gamete, LossCause, ParentSide, SeedlingStatus, Visibility,
+    BloomStage, CrossCountKind, Gamete, LossCause, ParentSide, SeedlingStatus, SubjectKind, Visibility,
 };
 
-use super::{IN_LIST, limits, lines};
-use crate::schema::{
-    club_members, cross_counts, cross_parents, crosses, members, plants, pollinations, seedlings,
-};
+use super::notices::{self, Notice};
+use super::{IN_LIST, limits, lines, shares};
+use crate::schema::{cross_counts, cross_parents, crosses, members, plants, pollinations, seedlings};
 use crate::{Conn, DbError};
 
 /// What a raiser crossed.
@@ -142,9 +141,44 @@ pub fn insert(conn: &mut Conn, cross: &Cross) -> Result<(), DbError> {
 }
 
 /// Stores a cross that was changed.
-pub fn update(conn: &mut Conn, cross: &Cross) -> Result<(), DbError> {
+pub fn update(conn: &mut Conn, cross: &Cross, now: NaiveDateTime) -> Result<(), DbError> {
     diesel::update(crosses::table.find(cross.id)).set(cross.clone()).execute(conn)?;
-    lines::touch_cross(conn, cross.id)
+    lines::touch_cross(conn, cross.id)?;
+    reckon_notices(conn, cross.id, now)
+}
+
+/// Brings what its raiser is told of a cross in line with what is on record of it: every function here that stores a
+/// pollination or a count ends so. A notice that is done stays; one is made only for a day to come, so that old books
+/// can be entered.
+fn reckon_notices(conn: &mut Conn, id: CrossId, now: NaiveDateTime) -> Result<(), DbError> {
+    let (raiser, number): (MemberId, String) =
+        crosses::table.find(id).select((crosses::raiser_id, crosses::number)).first(conn)?;
+    let worked = pollinations::table
+        .filter(pollinations::cross_id.eq(id))
+        .select((pollinations::day, pollinations::florets))
+        .load::<(NaiveDate, i32)>(conn)?;
+    let counted = cross_counts::table
+        .filter(cross_counts::cross_id.eq(id))
+        .select((cross_counts::day, cross_counts::kind, cross_counts::how_many))
+        .load::<(NaiveDate, CrossCountKind, i32)>(conn)?;
+    let mut due = due(&number, &worked, &counted);
+    for mut notice in notices::of_cross(conn, id)? {
+        let asked = due.iter().position(|due| due.kind == notice.kind && due.on == notice.due_on);
+        match asked.map(|at| due.swap_remove(at)) {
+            _ if notice.done_at.is_some() => {}
+            None => notices::delete(conn, notice.id)?,
+            Some(asked) if asked.words == notice.words => {}
+            Some(asked) => {
+                notice.words = asked.words;
+                notices::update(conn, &notice)?;
+            }
+        }
+    }
+    due.retain(|due| due.on >= now.date());
+    due.sort_by_key(|due| due.on);
+    let subject = Some((SubjectKind::Cross, id.as_str()));
+    let fresh = due.into_iter().map(|due| Notice::fresh(raiser, due.kind, due.on, due.words, subject, now));
+    notices::insert_all(conn, &fresh.collect::<Vec<_>>())
 }
 
 /// Takes a cross away with its parents; see [`in_use`].
@@ -185,19 +219,6 @@ pub struct Filter {
     pub cultivar: Option<CultivarId>,
 }
 
-/// Crosses that the actor may see by the rule of [`storksbill_domain::policy::may_see_shared`].
-macro_rules! seen_by {
-    ($actor:expr) => {
-        crosses::raiser_id.eq($actor.member).or(crosses::visibility.eq(Visibility::Society)).or(
-            crosses::visibility.eq(Visibility::Club).and(exists(
-                club_members::table
-                    .filter(club_members::member_id.eq(crosses::raiser_id))
-                    .filter(club_members::club_id.eq_any($actor.club_ids())),
-            )),
-        )
-    };
-}
-
 /// Crosses that the actor may see, newest first, with their raisers' names.
 pub fn visible_to(
     conn: &mut Conn,
@@ -208,7 +229,7 @@ pub fn visible_to(
 ) -> Result<Vec<(Cross, String)>, DbError> {
     let mut query = crosses::table
         .inner_join(members::table.on(members::id.eq(crosses::raiser_id)))
-        .filter(seen_by!(actor))
+        .filter(shares::seen_by!(crosses::raiser_id, crosses::visibility, actor))
         .order(crosses::id.desc())
         .limit(limit)
         .select((Cross::as_select(), members::shown_name))
@@ -248,12 +269,18 @@ pub fn parents_of(conn: &mut Conn, ids: &[CrossId]) -> Result<Vec<Parent>, DbErr
 }
 
 /// Puts these parents in the place of those of the cross.
+///
+/// # Errors
+/// [`DbError::Loop`] where what was raised from it would be its own ancestor.
 pub fn set_parents(conn: &mut Conn, cross: CrossId, parents: &[Parent]) -> Result<(), DbError> {
-    diesel::delete(cross_parents::table.filter(cross_parents::cross_id.eq(cross))).execute(conn)?;
-    for parent in parents {
-        diesel::insert_into(cross_parents::table).values(*parent).execute(conn)?;
-    }
-    lines::touch_cross(conn, cross)
+    let raised = raised_from(conn, cross)?;
+    lines::changing(conn, &raised, |conn| {
+        diesel::delete(cross_parents::table.filter(cross_parents::cross_id.eq(cross))).execute(conn)?;
+        for parent in parents {
+            diesel::insert_into(cross_parents::table).values(*parent).execute(conn)?;
+        }
+        Ok(())
+    })
 }
 
 /// What these plants are.
@@ -286,7 +313,7 @@ pub fn seedlings_of_ids(conn: &mut Conn, ids: &[SeedlingId]) -> Result<Vec<(Seed
 pub fn seedlings_visible_to(conn: &mut Conn, actor: &Actor) -> Result<Vec<Seedling>, DbError> {
     let seen = seedlings::table
         .inner_join(crosses::table.on(crosses::id.eq(seedlings::cross_id)))
-        .filter(seen_by!(actor));
+        .filter(shares::seen_by!(crosses::raiser_id, crosses::visibility, actor));
     Ok(seen.order(seedlings::id).select(Seedling::as_select()).load(conn)?)
 }
 
@@ -328,7 +355,7 @@ pub fn insert_pollination(conn: &mut Conn, row: &Pollination) -> Result<(), DbEr
         pollinations::table.filter(pollinations::cross_id.eq(row.cross_id)).count().get_result(conn)?;
     limits::hold(domain_limits::POLLINATIONS, kept, 1)?;
     diesel::insert_into(pollinations::table).values(row.clone()).execute(conn)?;
-    Ok(())
+    reckon_notices(conn, row.cross_id, row.created_at)
 }
 
 /// The pollination of this id, where it is of this cross.
@@ -342,9 +369,9 @@ pub fn pollination(
 }
 
 /// Takes a pollination away.
-pub fn delete_pollination(conn: &mut Conn, id: PollinationId) -> Result<(), DbError> {
-    diesel::delete(pollinations::table.find(id)).execute(conn)?;
-    Ok(())
+pub fn delete_pollination(conn: &mut Conn, row: &Pollination, now: NaiveDateTime) -> Result<(), DbError> {
+    diesel::delete(pollinations::table.find(row.id)).execute(conn)?;
+    reckon_notices(conn, row.cross_id, now)
 }
 
 /// A cross's pollinations in the order of their entering.
@@ -383,7 +410,7 @@ pub fn insert_count(conn: &mut Conn, row: &CrossCount) -> Result<(), DbError> {
         cross_counts::table.filter(cross_counts::cross_id.eq(row.cross_id)).count().get_result(conn)?;
     limits::hold(domain_limits::COUNTS, kept, 1)?;
     diesel::insert_into(cross_counts::table).values(row.clone()).execute(conn)?;
-    Ok(())
+    reckon_notices(conn, row.cross_id, row.created_at)
 }
 
 /// The count of this id, where it is of this cross.
@@ -393,9 +420,9 @@ pub fn count(conn: &mut Conn, cross: CrossId, id: CrossCountId) -> Result<Option
 }
 
 /// Takes a count away.
-pub fn delete_count(conn: &mut Conn, id: CrossCountId) -> Result<(), DbError> {
-    diesel::delete(cross_counts::table.find(id)).execute(conn)?;
-    Ok(())
+pub fn delete_count(conn: &mut Conn, row: &CrossCount, now: NaiveDateTime) -> Result<(), DbError> {
+    diesel::delete(cross_counts::table.find(row.id)).execute(conn)?;
+    reckon_notices(conn, row.cross_id, now)
 }
 
 /// A cross's counts in the order of their entering.
@@ -425,15 +452,23 @@ pub fn insert_seedling(conn: &mut Conn, row: &Seedling) -> Result<(), DbError> {
     lines::touch(conn, &[row.id.into()])
 }
 
-/// Stores a seedling that was changed; `before` is as what it was named until now.
-pub fn update_seedling(conn: &mut Conn, row: &Seedling, before: Option<CultivarId>) -> Result<(), DbError> {
-    diesel::update(seedlings::table.find(row.id)).set(row.clone()).execute(conn)?;
+/// Stores a seedling that was changed.
+///
+/// # Errors
+/// [`DbError::Loop`] where it would be named as what it descends from.
+pub fn update_seedling(conn: &mut Conn, row: &Seedling) -> Result<(), DbError> {
+    let before = seedlings::table.find(row.id).select(seedlings::cultivar_id);
+    let before: Option<CultivarId> = before.first(conn)?;
+    let store = |conn: &mut Conn| -> Result<(), DbError> {
+        diesel::update(seedlings::table.find(row.id)).set(row.clone()).execute(conn)?;
+        Ok(())
+    };
     if row.cultivar_id == before {
-        return Ok(());
+        return store(conn);
     }
     let named = row.cultivar_id.into_iter().chain(before).map(Into::into);
     let changed: Vec<_> = named.chain([row.id.into()]).collect();
-    lines::touch(conn, &changed)
+    lines::changing(conn, &changed, store)
 }
 
 /// The highest number of a seedling of the cross.

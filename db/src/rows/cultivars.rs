@@ -5,15 +5,15 @@ use std::collections::BTreeSet;
 use chrono::NaiveDateTime;
 use diesel::dsl::exists;
 use diesel::prelude::*;
-use storksbill_domain::ids::{CultivarId, MemberId};
+use storksbill_domain::ids::{CultivarId, IndividualId, MemberId};
 use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{CultivarStatus, GameteForm, Origin, PlantGroup, SportLayers, Visibility};
 
 use super::plants::CultivarName;
-use super::{After, IN_LIST, lines};
+use super::{After, IN_LIST, lines, shares};
 use crate::schema::{
-    club_members, conservation_list, cross_parents, cultivar_candidates, cultivar_history, cultivar_names,
-    cultivars, plants, propagation_permissions, registrations, reversion_reports, seedlings, swap_hand_overs,
+    conservation_list, cross_parents, cultivar_candidates, cultivar_history, cultivar_names, cultivars,
+    plants, propagation_permissions, registrations, reversion_reports, seedlings, swap_hand_overs,
     swap_offers, swap_want_choices, swap_wants,
 };
 use crate::{Conn, DbError};
@@ -102,8 +102,30 @@ pub fn insert(conn: &mut Conn, cultivar: &Cultivar) -> Result<(), DbError> {
     lines::touch(conn, &[cultivar.id.into()])
 }
 
-/// Adds cultivars whose descent the caller notes ([`lines::touch`]).
-pub fn insert_all(conn: &mut Conn, rows: &[Cultivar]) -> Result<(), DbError> {
+/// Adds cultivars, stores others that were changed, and puts `candidates` in the place of those of either: all at
+/// once, since new ones may descend from each other.
+///
+/// # Errors
+/// [`DbError::Loop`].
+pub fn store_all(
+    conn: &mut Conn,
+    new: &[Cultivar],
+    changed: &[Cultivar],
+    candidates: &[Candidate],
+) -> Result<(), DbError> {
+    let all: BTreeSet<IndividualId> = new.iter().chain(changed).map(|row| row.id.into()).collect();
+    let all: Vec<IndividualId> = all.into_iter().collect();
+    let changed_ids: Vec<CultivarId> = changed.iter().map(|row| row.id).collect();
+    lines::changing(conn, &all, |conn| {
+        insert_all(conn, new)?;
+        for row in changed {
+            diesel::update(cultivars::table.find(row.id)).set(row.clone()).execute(conn)?;
+        }
+        replace_candidates(conn, &changed_ids, candidates)
+    })
+}
+
+fn insert_all(conn: &mut Conn, rows: &[Cultivar]) -> Result<(), DbError> {
     // Batches have no joint form; see `plants::insert_all`.
     match conn {
         Conn::Sqlite(sqlite) => {
@@ -120,18 +142,15 @@ pub fn insert_all(conn: &mut Conn, rows: &[Cultivar]) -> Result<(), DbError> {
     Ok(())
 }
 
-/// Stores a cultivar that was changed.
+/// Stores a cultivar that was changed; who may have given the pollen goes with [`set_candidates`].
+///
+/// # Errors
+/// [`DbError::Loop`].
 pub fn update(conn: &mut Conn, cultivar: &Cultivar) -> Result<(), DbError> {
-    diesel::update(cultivars::table.find(cultivar.id)).set(cultivar.clone()).execute(conn)?;
-    lines::touch(conn, &[cultivar.id.into()])
-}
-
-/// Stores cultivars that were changed; the caller notes their descent ([`lines::touch`]).
-pub fn update_all(conn: &mut Conn, rows: &[Cultivar]) -> Result<(), DbError> {
-    for row in rows {
-        diesel::update(cultivars::table.find(row.id)).set(row.clone()).execute(conn)?;
-    }
-    Ok(())
+    lines::changing(conn, &[cultivar.id.into()], |conn| {
+        diesel::update(cultivars::table.find(cultivar.id)).set(cultivar.clone()).execute(conn)?;
+        Ok(())
+    })
 }
 
 /// Removes a cultivar that nothing uses; see [`uses`].
@@ -157,23 +176,15 @@ pub fn candidates_of(conn: &mut Conn, ids: &[CultivarId]) -> Result<Vec<Candidat
 }
 
 /// Puts these in the place of those who may have given the pollen.
+///
+/// # Errors
+/// [`DbError::Loop`].
 pub fn set_candidates(conn: &mut Conn, id: CultivarId, rows: &[Candidate]) -> Result<(), DbError> {
-    diesel::delete(cultivar_candidates::table.filter(cultivar_candidates::cultivar_id.eq(id)))
-        .execute(conn)?;
-    for row in rows {
-        diesel::insert_into(cultivar_candidates::table).values(*row).execute(conn)?;
-    }
-    Ok(())
+    lines::changing(conn, &[id.into()], |conn| replace_candidates(conn, &[id], rows))
 }
 
-/// Puts these in the place of those who may have given the pollen to the changed cultivars. The caller notes their
-/// descent ([`lines::touch`]).
-pub fn replace_candidates(
-    conn: &mut Conn,
-    changed: &[CultivarId],
-    rows: &[Candidate],
-) -> Result<(), DbError> {
-    for part in changed.chunks(IN_LIST) {
+fn replace_candidates(conn: &mut Conn, of: &[CultivarId], rows: &[Candidate]) -> Result<(), DbError> {
+    for part in of.chunks(IN_LIST) {
         let before =
             cultivar_candidates::table.filter(cultivar_candidates::cultivar_id.eq_any(part.to_vec()));
         diesel::delete(before).execute(conn)?;
@@ -210,23 +221,16 @@ pub struct Filter {
     pub status: Option<CultivarStatus>,
 }
 
-/// Rows that the actor may see by the rule of [`storksbill_domain::policy::may_see_shared`]; what nobody entered
-/// is the register's and seen by all.
-macro_rules! seen_by {
+/// Cultivars that the actor may see; what nobody entered is the register's, for all.
+macro_rules! shown_to {
     ($actor:expr) => {
-        cultivars::visibility.eq(Visibility::Society).or(cultivars::entered_by.eq($actor.member)).or(
-            cultivars::visibility.eq(Visibility::Club).and(exists(
-                club_members::table
-                    .filter(club_members::member_id.nullable().eq(cultivars::entered_by))
-                    .filter(club_members::club_id.eq_any($actor.club_ids())),
-            )),
-        )
+        shares::seen_by!(cultivars::entered_by, or null, cultivars::visibility, $actor)
     };
 }
 
 /// The cultivar of this id, where the actor may see it.
 pub fn find_visible_to(conn: &mut Conn, actor: &Actor, id: CultivarId) -> Result<Option<Cultivar>, DbError> {
-    let found = cultivars::table.filter(cultivars::id.eq(id)).filter(seen_by!(actor));
+    let found = cultivars::table.filter(cultivars::id.eq(id)).filter(shown_to!(actor));
     Ok(found.select(Cultivar::as_select()).first(conn).optional()?)
 }
 
@@ -240,7 +244,7 @@ pub fn page_visible_to(
 ) -> Result<Vec<Cultivar>, DbError> {
     let mut query = cultivars::table
         .filter(cultivars::merged_into_id.is_null())
-        .filter(seen_by!(actor))
+        .filter(shown_to!(actor))
         .order((cultivars::name_key, cultivars::id))
         .limit(limit)
         .select(Cultivar::as_select())
@@ -373,13 +377,13 @@ pub fn names_of(conn: &mut Conn, ids: &[CultivarId]) -> Result<Vec<(CultivarId, 
 
 /// The name of every cultivar that the actor may see, by id.
 pub fn every_name_visible_to(conn: &mut Conn, actor: &Actor) -> Result<Vec<(CultivarId, String)>, DbError> {
-    let seen = cultivars::table.filter(cultivars::merged_into_id.is_null()).filter(seen_by!(actor));
+    let seen = cultivars::table.filter(cultivars::merged_into_id.is_null()).filter(shown_to!(actor));
     Ok(seen.order(cultivars::id).select((cultivars::id, cultivars::name)).load(conn)?)
 }
 
 /// Every cultivar that the actor may see, by id; those merged into others are left out.
 pub fn all_visible_to(conn: &mut Conn, actor: &Actor) -> Result<Vec<Cultivar>, DbError> {
-    let seen = cultivars::table.filter(cultivars::merged_into_id.is_null()).filter(seen_by!(actor));
+    let seen = cultivars::table.filter(cultivars::merged_into_id.is_null()).filter(shown_to!(actor));
     Ok(seen.order(cultivars::id).select(Cultivar::as_select()).load(conn)?)
 }
 
@@ -391,7 +395,7 @@ pub fn seen_among(
 ) -> Result<BTreeSet<CultivarId>, DbError> {
     let mut found = BTreeSet::new();
     for part in ids.chunks(IN_LIST) {
-        let seen = cultivars::table.filter(cultivars::id.eq_any(part.to_vec())).filter(seen_by!(actor));
+        let seen = cultivars::table.filter(cultivars::id.eq_any(part.to_vec())).filter(shown_to!(actor));
         found.extend(seen.select(cultivars::id).load::<CultivarId>(conn)?);
     }
     Ok(found)
@@ -408,7 +412,7 @@ pub fn visible_among(
         let seen = cultivars::table
             .filter(cultivars::id.eq_any(part.to_vec()))
             .filter(cultivars::merged_into_id.is_null())
-            .filter(seen_by!(actor));
+            .filter(shown_to!(actor));
         found.extend(seen.select(CultivarName::as_select()).load::<CultivarName>(conn)?);
     }
     Ok(found)
@@ -425,7 +429,7 @@ pub fn of_keys_visible_to(
         let seen = cultivars::table
             .filter(cultivars::name_key.eq_any(part.to_vec()))
             .filter(cultivars::merged_into_id.is_null())
-            .filter(seen_by!(actor));
+            .filter(shown_to!(actor));
         found.extend(seen.select(CultivarName::as_select()).load::<CultivarName>(conn)?);
     }
     Ok(found)
@@ -447,7 +451,7 @@ pub fn of_other_keys_visible_to(
         let seen = cultivars::table
             .filter(cultivars::id.eq_any(ids))
             .filter(cultivars::merged_into_id.is_null())
-            .filter(seen_by!(actor))
+            .filter(shown_to!(actor))
             .select(CultivarName::as_select())
             .load::<CultivarName>(conn)?;
         for (key, id) in named {
@@ -468,7 +472,7 @@ pub fn rows_visible_among(
         let seen = cultivars::table
             .filter(cultivars::id.eq_any(part.to_vec()))
             .filter(cultivars::merged_into_id.is_null())
-            .filter(seen_by!(actor));
+            .filter(shown_to!(actor));
         found.extend(seen.select(Cultivar::as_select()).load::<Cultivar>(conn)?);
     }
     Ok(found)

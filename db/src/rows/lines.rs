@@ -15,7 +15,7 @@ use storksbill_domain::words::{
 use super::crosses::{self, Parent};
 use super::{IN_LIST, cultivars};
 use crate::schema::{
-    club_members, cross_parents, crosses as cross_table, cultivar_candidates, cultivars as cultivar_table,
+    cross_parents, crosses as cross_table, cultivar_candidates, cultivars as cultivar_table,
     pedigree_changes, pedigree_state, seedlings,
 };
 use crate::{Conn, DbError};
@@ -61,6 +61,14 @@ pub enum Descent {
 }
 
 impl Descent {
+    /// Everybody it comes from: parents or source. What a sport went back to is not above it.
+    fn above(&self) -> Vec<IndividualId> {
+        match self {
+            Self::Sport { of, .. } => vec![*of],
+            other => other.named(),
+        }
+    }
+
     /// Everybody named as a parent or source.
     pub fn named(&self) -> Vec<IndividualId> {
         match self {
@@ -157,9 +165,111 @@ pub fn version(conn: &mut Conn) -> Result<i64, DbError> {
     Ok(pedigree_state::table.find(1).select(pedigree_state::version).first(conn)?)
 }
 
-/// Notes that the records of these individuals changed, came or went. Every write that changes who descends from
-/// whom, or who may see it, does so in its own transaction, so two of them at once meet here.
-pub fn touch(conn: &mut Conn, ids: &[IndividualId]) -> Result<(), DbError> {
+/// Does what changes these records, and notes it: the one way in which a function of this crate stores something
+/// that others descend from, or may. So no road to such a write can leave out the note, without which answers
+/// would be out of date, or the look for loops.
+///
+/// # Errors
+/// [`DbError::Loop`] where one of them would be its own ancestor afterwards and its descent is another than
+/// before; a loop that was there already keeps nobody from mending the rest of a record.
+pub(super) fn changing<T>(
+    conn: &mut Conn,
+    ids: &[IndividualId],
+    store: impl FnOnce(&mut Conn) -> Result<T, DbError>,
+) -> Result<T, DbError> {
+    if ids.is_empty() {
+        return store(conn);
+    }
+    let descents = |lines: Vec<Line>| -> BTreeMap<IndividualId, Descent> {
+        lines.into_iter().map(|line| (line.id, line.descent)).collect()
+    };
+    let before = descents(of_ids(conn, ids)?);
+    let stored = store(conn)?;
+    touch(conn, ids)?;
+    if before != descents(of_ids(conn, ids)?) {
+        no_loop(conn, ids)?;
+    }
+    Ok(stored)
+}
+
+/// Refuses records by which one of these is its own ancestor.
+pub(super) fn no_loop(conn: &mut Conn, ids: &[IndividualId]) -> Result<(), DbError> {
+    let above = with_ancestors(conn, ids)?;
+    match loop_through(&above, ids) {
+        Some(around) => Err(DbError::Loop(around)),
+        None => Ok(()),
+    }
+}
+
+/// A shortest way from one of these up to itself, each a child of the next.
+fn loop_through(above: &[Line], ids: &[IndividualId]) -> Option<Vec<IndividualId>> {
+    let named: BTreeMap<IndividualId, Vec<IndividualId>> =
+        above.iter().map(|line| (line.id, line.descent.above())).collect();
+    let tangled = tangled(&named);
+    ids.iter().filter(|id| tangled.contains(id)).filter_map(|id| way_round(&named, *id)).min_by_key(Vec::len)
+}
+
+/// Those that are in a loop or descend from one: what is left when whoever names nobody left is taken away again
+/// and again.
+fn tangled(named: &BTreeMap<IndividualId, Vec<IndividualId>>) -> BTreeSet<IndividualId> {
+    let mut waits: BTreeMap<IndividualId, usize> = BTreeMap::new();
+    let mut children: BTreeMap<IndividualId, Vec<IndividualId>> = BTreeMap::new();
+    for (id, parents) in named {
+        let known = parents.iter().filter(|parent| named.contains_key(parent));
+        let known: BTreeSet<IndividualId> = known.copied().collect();
+        waits.insert(*id, known.len());
+        for parent in known {
+            children.entry(parent).or_default().push(*id);
+        }
+    }
+    let mut free: Vec<IndividualId> =
+        waits.iter().filter(|(_, waits)| **waits == 0).map(|(id, _)| *id).collect();
+    while let Some(id) = free.pop() {
+        waits.remove(&id);
+        for child in children.get(&id).map(Vec::as_slice).unwrap_or_default() {
+            if let Some(left) = waits.get_mut(child) {
+                *left -= 1;
+                if *left == 0 {
+                    free.push(*child);
+                }
+            }
+        }
+    }
+    waits.into_keys().collect()
+}
+
+fn way_round(
+    named: &BTreeMap<IndividualId, Vec<IndividualId>>,
+    id: IndividualId,
+) -> Option<Vec<IndividualId>> {
+    let mut came_from: BTreeMap<IndividualId, IndividualId> = BTreeMap::new();
+    let mut front = vec![id];
+    while !front.is_empty() {
+        let mut next = Vec::new();
+        for child in front {
+            for parent in named.get(&child).map(Vec::as_slice).unwrap_or_default() {
+                if *parent == id {
+                    let mut around = vec![child];
+                    while let Some(last) = around.last().and_then(|last| came_from.get(last)) {
+                        around.push(*last);
+                    }
+                    around.reverse();
+                    return Some(around);
+                }
+                if named.contains_key(parent) && !came_from.contains_key(parent) {
+                    came_from.insert(*parent, child);
+                    next.push(*parent);
+                }
+            }
+        }
+        front = next;
+    }
+    None
+}
+
+/// Notes that the records of these individuals changed, came or went, in the transaction of that write, so two of
+/// them at once meet here. Whoever changes what is there already goes through [`changing`].
+pub(super) fn touch(conn: &mut Conn, ids: &[IndividualId]) -> Result<(), DbError> {
     if ids.is_empty() {
         return Ok(());
     }
@@ -175,18 +285,25 @@ pub fn touch(conn: &mut Conn, ids: &[IndividualId]) -> Result<(), DbError> {
 }
 
 /// Notes that a cross changed: its seedlings, and what they were named.
-pub fn touch_cross(conn: &mut Conn, id: CrossId) -> Result<(), DbError> {
+pub(super) fn touch_cross(conn: &mut Conn, id: CrossId) -> Result<(), DbError> {
     let changed = crosses::raised_from(conn, id)?;
     touch(conn, &changed)
 }
 
-/// Notes that a plant is now of another cultivar, for the crosses it is a parent of.
-pub fn touch_plant(conn: &mut Conn, id: PlantId) -> Result<(), DbError> {
-    let crossed = cross_parents::table.filter(cross_parents::plant_id.eq(id)).select(cross_parents::cross_id);
-    for cross in crossed.distinct().load::<CrossId>(conn)? {
-        touch_cross(conn, cross)?;
+/// What was raised from crosses with these plants as a parent, beside the plant.
+pub fn raised_with(conn: &mut Conn, plants: &[PlantId]) -> Result<Vec<(PlantId, IndividualId)>, DbError> {
+    let mut found = BTreeSet::new();
+    for part in plants.chunks(IN_LIST) {
+        let raised = cross_parents::table
+            .inner_join(seedlings::table.on(seedlings::cross_id.eq(cross_parents::cross_id)))
+            .filter(cross_parents::plant_id.eq_any(part.to_vec()))
+            .select((cross_parents::plant_id.assume_not_null(), seedlings::id, seedlings::cultivar_id))
+            .load::<(PlantId, SeedlingId, Option<CultivarId>)>(conn)?;
+        found.extend(raised.into_iter().map(|(plant, seedling, named)| {
+            (plant, named.map_or_else(|| seedling.into(), IndividualId::from))
+        }));
     }
-    Ok(())
+    Ok(found.into_iter().collect())
 }
 
 /// Whose records changed after this version.
@@ -199,30 +316,27 @@ pub fn changed_since(conn: &mut Conn, version: i64) -> Result<Vec<IndividualId>,
         .load(conn)?)
 }
 
-/// Members who share a club with one of these clubs' members: whose records for their clubs they may see.
-pub fn clubmates(
-    conn: &mut Conn,
-    clubs: &[storksbill_domain::ids::ClubId],
-) -> Result<BTreeSet<MemberId>, DbError> {
-    let mates = club_members::table.filter(club_members::club_id.eq_any(clubs.to_vec()));
-    Ok(mates.select(club_members::member_id).load::<MemberId>(conn)?.into_iter().collect())
-}
-
 /// Everybody, in the order of their ids: about a second for 100,000.
 pub fn everybody(conn: &mut Conn) -> Result<Vec<Line>, DbError> {
     let standing = cultivar_table::table.filter(cultivar_table::merged_into_id.is_null());
     let records: Vec<Record> = standing.select(Record::as_select()).load(conn)?;
     let candidates = candidates(conn, None)?;
     let sown = sown(conn, &Which::All)?;
-    lines(conn, records, candidates, sown)
+    lines(conn, records, candidates, sown, &BTreeMap::new())
 }
 
-/// Cultivars as they are to be, in the place of what is kept of them; new ones too.
-pub type ToBe = BTreeMap<CultivarId, (cultivars::Cultivar, Vec<cultivars::Candidate>)>;
+/// Records as they are to be, in the place of what is kept of them.
+#[derive(Debug, Default)]
+pub struct ToBe {
+    /// Cultivars; new ones too.
+    pub cultivars: BTreeMap<CultivarId, (cultivars::Cultivar, Vec<cultivars::Candidate>)>,
+    /// What plants are to be.
+    pub plants: BTreeMap<PlantId, CultivarId>,
+}
 
 /// These, as far as they are there, in the order of their ids.
 pub fn of_ids(conn: &mut Conn, ids: &[IndividualId]) -> Result<Vec<Line>, DbError> {
-    of_ids_to_be(conn, ids, &ToBe::new())
+    of_ids_to_be(conn, ids, &ToBe::default())
 }
 
 fn of_ids_to_be(conn: &mut Conn, ids: &[IndividualId], to_be: &ToBe) -> Result<Vec<Line>, DbError> {
@@ -241,21 +355,21 @@ fn of_ids_to_be(conn: &mut Conn, ids: &[IndividualId], to_be: &ToBe) -> Result<V
         named.extend(sown(conn, &Which::Ids(part))?);
     }
     let mut candidates = candidates(conn, Some(&as_cultivars))?;
-    records.retain(|record: &Record| !to_be.contains_key(&record.id));
-    for (cultivar, rows) in as_cultivars.iter().filter_map(|id| to_be.get(id)) {
+    records.retain(|record: &Record| !to_be.cultivars.contains_key(&record.id));
+    for (cultivar, rows) in as_cultivars.iter().filter_map(|id| to_be.cultivars.get(id)) {
         records.push(Record::of(cultivar));
         let rows = rows.iter().map(|row| (row.candidate_id.map(IndividualId::from), row.share));
         candidates.insert(cultivar.id, rows.collect());
     }
     let asked: BTreeSet<IndividualId> = ids.iter().copied().collect();
-    let mut lines = lines(conn, records, candidates, named)?;
+    let mut lines = lines(conn, records, candidates, named, &to_be.plants)?;
     lines.retain(|line| asked.contains(&line.id));
     Ok(lines)
 }
 
 /// These with all their ancestors, in the order of their ids: a handful of look-ups by key for each generation.
 pub fn with_ancestors(conn: &mut Conn, ids: &[IndividualId]) -> Result<Vec<Line>, DbError> {
-    with_ancestors_to_be(conn, ids, &ToBe::new())
+    with_ancestors_to_be(conn, ids, &ToBe::default())
 }
 
 /// The same where some records were as they are to be.
@@ -341,12 +455,17 @@ struct Parents {
 }
 
 impl Parents {
-    fn load(conn: &mut Conn, sown: &[Sown]) -> Result<Self, DbError> {
+    fn load(
+        conn: &mut Conn,
+        sown: &[Sown],
+        plants_to_be: &BTreeMap<PlantId, CultivarId>,
+    ) -> Result<Self, DbError> {
         let crossed: BTreeSet<CrossId> = sown.iter().map(|one| one.cross_id).collect();
         let crossed: Vec<CrossId> = crossed.into_iter().collect();
         let all = crosses::parents_of(conn, &crossed)?;
         let plants: Vec<PlantId> = all.iter().filter_map(|parent| parent.plant_id).collect();
-        let plants = crosses::cultivars_of_plants(conn, &plants)?;
+        let mut plants = crosses::cultivars_of_plants(conn, &plants)?;
+        plants.extend(plants_to_be);
         let seeds: Vec<SeedlingId> = all.iter().filter_map(|parent| parent.seedling_id).collect();
         let mut named = BTreeMap::new();
         for part in seeds.chunks(IN_LIST) {
@@ -395,8 +514,9 @@ fn lines(
     records: Vec<Record>,
     mut candidates: Candidates,
     sown: Vec<Sown>,
+    plants_to_be: &BTreeMap<PlantId, CultivarId>,
 ) -> Result<Vec<Line>, DbError> {
-    let parents = Parents::load(conn, &sown)?;
+    let parents = Parents::load(conn, &sown, plants_to_be)?;
     let mut lines = Vec::with_capacity(records.len() + sown.len());
     let mut named_from: BTreeMap<CultivarId, Sown> = BTreeMap::new();
     for one in sown {

@@ -9,7 +9,7 @@ use storksbill_domain::names::initials;
 use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{ClubRole, SocietyRole, Standing};
 
-use super::{After, account_codes, calendars};
+use super::{After, account_codes, calendars, shares};
 use crate::schema::{club_members, clubs, invitations, members, show_officials, shows, society_roles};
 use crate::{Conn, DbError};
 
@@ -209,7 +209,19 @@ pub fn clubs_of(conn: &mut Conn, member: MemberId) -> Result<Vec<Belonging>, DbE
     Ok(rows.into_iter().map(|(club_id, club_name, role)| Belonging { club_id, club_name, role }).collect())
 }
 
-/// Makes a member belong to a club, or changes as what. True where the member was new to it.
+/// Changes as what a member belongs to a club; false where they do not.
+pub fn change_club_role(
+    conn: &mut Conn,
+    club: ClubId,
+    member: MemberId,
+    role: ClubRole,
+) -> Result<bool, DbError> {
+    let known = diesel::update(club_members::table.find((club, member))).set(club_members::role.eq(role));
+    Ok(known.execute(conn)? > 0)
+}
+
+/// Makes a member belong to a club by their own act ([`shares::join`]), or changes as what. True where the member was
+/// new to it. An officer's wish that somebody belong to a club is an invitation: `rows::club_invitations`.
 pub fn set_club_role(
     conn: &mut Conn,
     club: ClubId,
@@ -217,18 +229,10 @@ pub fn set_club_role(
     role: ClubRole,
     now: NaiveDateTime,
 ) -> Result<bool, DbError> {
-    let known = diesel::update(club_members::table.find((club, member))).set(club_members::role.eq(role));
-    if known.execute(conn)? > 0 {
+    if change_club_role(conn, club, member, role)? {
         return Ok(false);
     }
-    diesel::insert_into(club_members::table)
-        .values((
-            club_members::club_id.eq(club),
-            club_members::member_id.eq(member),
-            club_members::role.eq(role),
-            club_members::joined_at.eq(now),
-        ))
-        .execute(conn)?;
+    shares::join(conn, club, member, role, now)?;
     Ok(true)
 }
 

@@ -165,7 +165,10 @@ pub fn open_registrations(conn: &mut Conn, cultivar: CultivarId) -> Result<Vec<R
 }
 
 /// Points every record at `into` that points at `from`, by the rules above. Open registrations that stand against
-/// each other, loops and the crosses of the two are the caller's to see to.
+/// each other and the crosses of the two are the caller's to see to.
+///
+/// # Errors
+/// [`DbError::Loop`] where the kept cultivar would be its own ancestor.
 pub fn repoint(conn: &mut Conn, from: CultivarId, into: CultivarId) -> Result<Result<(), Stands>, DbError> {
     if let Err(stands) = settle_wants(conn, from, into)? {
         return Ok(Err(stands));
@@ -228,6 +231,8 @@ pub fn repoint(conn: &mut Conn, from: CultivarId, into: CultivarId) -> Result<Re
     for cross in crossed {
         lines::touch_cross(conn, cross)?;
     }
+    // Every loop that this can make goes through the one that stays.
+    lines::no_loop(conn, &[into.into()])?;
     Ok(Ok(()))
 }
 

@@ -3,6 +3,7 @@
 
 pub mod account_codes;
 pub mod calendars;
+pub mod club_invitations;
 pub mod conservation;
 pub mod crosses;
 pub mod cultivar_names;
@@ -29,6 +30,7 @@ pub mod rings;
 pub mod rounds;
 pub mod sessions;
 pub mod settings;
+pub mod shares;
 pub mod shows;
 pub mod society_log;
 pub mod swap_terms;

@@ -2,7 +2,7 @@
 
 use chrono::{NaiveDate, NaiveDateTime, TimeDelta};
 use diesel::prelude::*;
-use storksbill_domain::ids::{MemberId, NoticeId};
+use storksbill_domain::ids::{CrossId, MemberId, NoticeId};
 use storksbill_domain::limits as domain_limits;
 use storksbill_domain::words::{NoticeKind, SubjectKind};
 
@@ -97,6 +97,20 @@ pub fn insert_all(conn: &mut Conn, rows: &[Notice]) -> Result<(), DbError> {
 pub fn update(conn: &mut Conn, notice: &Notice) -> Result<(), DbError> {
     diesel::update(notices::table.find(notice.id)).set(notice.clone()).execute(conn)?;
     Ok(())
+}
+
+/// Takes a notice away that asks for what is not to be done.
+pub fn delete(conn: &mut Conn, id: NoticeId) -> Result<(), DbError> {
+    diesel::delete(notices::table.find(id)).execute(conn)?;
+    Ok(())
+}
+
+/// The notices about a cross, in the order of their making.
+pub fn of_cross(conn: &mut Conn, id: CrossId) -> Result<Vec<Notice>, DbError> {
+    let about = notices::table
+        .filter(notices::subject_kind.eq(SubjectKind::Cross))
+        .filter(notices::subject_id.eq(id.as_str()));
+    Ok(about.order(notices::id).select(Notice::as_select()).load(conn)?)
 }
 
 /// The member's own notice of this id.

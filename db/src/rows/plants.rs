@@ -6,17 +6,16 @@ use chrono::{NaiveDate, NaiveDateTime};
 use diesel::dsl::{count, exists};
 use diesel::prelude::*;
 use diesel::upsert::excluded;
-use storksbill_domain::ids::{CultivarId, DiaryId, MemberId, PlantId, RegionId};
+use storksbill_domain::ids::{CultivarId, DiaryId, IndividualId, MemberId, PlantId, RegionId};
 use storksbill_domain::limits as domain_limits;
 use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{
     DiaryKind, Environment, GrowthForm, Listing, PlantGroup, Standing, Visibility,
 };
 
-use super::{IN_LIST, limits};
+use super::{IN_LIST, limits, lines, shares};
 use crate::schema::{
-    club_members, cross_parents, cultivars, diary_entries, health_holds, members, plants, regions,
-    swap_offers,
+    cross_parents, cultivars, diary_entries, health_holds, members, plants, regions, swap_offers,
 };
 use crate::{Conn, DbError};
 
@@ -165,14 +164,7 @@ pub fn visible_to(
 ) -> Result<Vec<Held>, DbError> {
     let mut query = held!().filter(plants::owner_id.eq(owner)).order(plants::id).limit(limit).into_boxed();
     if owner != actor.member {
-        let shared = club_members::table
-            .filter(club_members::member_id.eq(owner))
-            .filter(club_members::club_id.eq_any(actor.club_ids()));
-        query = query.filter(
-            plants::visibility
-                .eq(Visibility::Society)
-                .or(plants::visibility.eq(Visibility::Club).and(exists(shared))),
-        );
+        query = query.filter(shares::seen_by!(plants::owner_id, plants::visibility, actor));
     }
     if let Some(cultivar) = filter.cultivar {
         query = query.filter(plants::cultivar_id.eq(cultivar));
@@ -220,9 +212,26 @@ pub fn insert(conn: &mut Conn, plant: &Plant) -> Result<(), DbError> {
 }
 
 /// Stores a plant that was changed.
+///
+/// # Errors
+/// [`DbError::Loop`] where what was raised from it would be its own ancestor.
 pub fn update(conn: &mut Conn, plant: &Plant) -> Result<(), DbError> {
-    diesel::update(plants::table.find(plant.id)).set(plant.clone()).execute(conn)?;
-    Ok(())
+    update_all(conn, std::slice::from_ref(plant))
+}
+
+/// What was raised from plants of which `rows` say that they are of another cultivar.
+fn raised_from_another(conn: &mut Conn, rows: &[Plant]) -> Result<Vec<IndividualId>, DbError> {
+    let ids: Vec<PlantId> = rows.iter().map(|row| row.id).collect();
+    let mut before: BTreeMap<PlantId, CultivarId> = BTreeMap::new();
+    for part in ids.chunks(IN_LIST) {
+        let kept = plants::table.filter(plants::id.eq_any(part.to_vec()));
+        before.extend(kept.select((plants::id, plants::cultivar_id)).load::<(PlantId, CultivarId)>(conn)?);
+    }
+    let other = rows.iter().filter(|row| before.get(&row.id) != Some(&row.cultivar_id));
+    let other: Vec<PlantId> = other.map(|row| row.id).collect();
+    let raised: BTreeSet<IndividualId> =
+        lines::raised_with(conn, &other)?.into_iter().map(|(_, raised)| raised).collect();
+    Ok(raised.into_iter().collect())
 }
 
 /// Takes a plant away; nothing may depend on it.
@@ -269,15 +278,11 @@ pub fn source_of(conn: &mut Conn, id: PlantId) -> Result<Option<PlantId>, DbErro
 pub fn visible_among(conn: &mut Conn, actor: &Actor, ids: &[PlantId]) -> Result<Vec<PlantId>, DbError> {
     let mut seen = Vec::new();
     for part in ids.chunks(IN_LIST) {
-        let shared = club_members::table
-            .filter(club_members::member_id.eq(plants::owner_id))
-            .filter(club_members::club_id.eq_any(actor.club_ids()));
-        let visible = plants::table.filter(plants::id.eq_any(part.to_vec())).filter(
-            plants::owner_id
-                .eq(actor.member)
-                .or(plants::visibility.eq(Visibility::Society))
-                .or(plants::visibility.eq(Visibility::Club).and(exists(shared))),
-        );
+        let visible = plants::table.filter(plants::id.eq_any(part.to_vec())).filter(shares::seen_by!(
+            plants::owner_id,
+            plants::visibility,
+            actor
+        ));
         seen.extend(visible.select(plants::id).load::<PlantId>(conn)?);
     }
     Ok(seen)
@@ -347,7 +352,15 @@ pub fn insert_all(conn: &mut Conn, rows: &[Plant]) -> Result<(), DbError> {
 }
 
 /// Stores plants that were changed; see [`insert_all`].
+///
+/// # Errors
+/// [`DbError::Loop`] where what was raised from one of them would be its own ancestor.
 pub fn update_all(conn: &mut Conn, rows: &[Plant]) -> Result<(), DbError> {
+    let raised = raised_from_another(conn, rows)?;
+    lines::changing(conn, &raised, |conn| store_all(conn, rows))
+}
+
+fn store_all(conn: &mut Conn, rows: &[Plant]) -> Result<(), DbError> {
     match conn {
         Conn::Sqlite(sqlite) => {
             for row in rows {

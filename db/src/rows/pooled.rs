@@ -4,11 +4,11 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 use diesel::prelude::*;
-use storksbill_domain::ids::{ClubId, CultivarId, MemberId, PlantId, RegionId, StationId};
+use storksbill_domain::ids::{CultivarId, MemberId, PlantId, RegionId, StationId};
 use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{DiaryKind, Environment, PlantGroup, Visibility};
 
-use crate::schema::{club_members, cultivars, diary_entries, plants, readings, stations};
+use crate::schema::{cultivars, diary_entries, plants, readings, stations};
 use crate::{Conn, DbError};
 
 /// A plant as a forecast sees it.
@@ -58,7 +58,7 @@ const PLANT: PlantColumns = (
     plants::visibility,
 );
 
-/// The plant of this id, whoever asks: the caller decides with [`clubs_of`] whether it may be seen.
+/// The plant of this id, whoever asks: the caller decides with [`super::shares::sees`] whether it may be seen.
 pub fn plant(conn: &mut Conn, id: PlantId) -> Result<Option<PooledPlant>, DbError> {
     Ok(plants::table
         .inner_join(cultivars::table)
@@ -76,12 +76,6 @@ pub fn cultivar_visible_to(
 ) -> Result<Option<(CultivarId, String, PlantGroup)>, DbError> {
     let seen = super::cultivars::visible_among(conn, actor, &[id])?;
     Ok(seen.into_iter().next().map(|cultivar| (cultivar.id, cultivar.name, cultivar.plant_group)))
-}
-
-/// The clubs a grower belongs to.
-pub fn clubs_of(conn: &mut Conn, owner: MemberId) -> Result<Vec<ClubId>, DbError> {
-    let clubs = club_members::table.filter(club_members::member_id.eq(owner)).select(club_members::club_id);
-    Ok(clubs.load(conn)?)
 }
 
 /// Plants that their growers share, with their club or the society. Private plants are not pooled.

@@ -28,6 +28,11 @@ pub struct ShowSchedule {
     pub zone: String,
     /// Entries close at this time of the zone's wall clock.
     #[serde(deserialize_with = "crate::day::wall")]
+    #[schema(
+        value_type = String,
+        pattern = r"^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(\.\d+)?$",
+        example = "2026-06-11T21:00:00"
+    )]
     pub closes_wall: NaiveDateTime,
     /// Given way at each end of every limit on size, in micrometres.
     #[serde(default)]

@@ -1,10 +1,12 @@
 //! What is taken and sent.
 
+use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
+use storksbill_db::rows::club_invitations::ClubInvitation;
 use storksbill_db::rows::members::Member;
 use storksbill_db::rows::places::Club;
 use storksbill_domain::ids::{ClubId, MemberId, RegionId};
-use storksbill_domain::words::ClubRole;
+use storksbill_domain::words::{ClubInvitationState, ClubRole};
 use utoipa::ToSchema;
 
 use crate::http::json::{Check, Findings};
@@ -104,6 +106,72 @@ impl RollOut {
     pub(super) fn of((member, role): (Member, ClubRole)) -> Self {
         Self { member_id: member.id, name: member.name, role }
     }
+}
+
+/// That a club asks a member to belong to it.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ClubInvitationOut {
+    /// The club.
+    pub club_id: ClubId,
+    /// Its name.
+    pub club_name: String,
+    /// Who is asked.
+    pub member_id: MemberId,
+    /// Full name.
+    pub member_name: String,
+    /// As what.
+    pub role: ClubRole,
+    /// When the club asked.
+    pub asked_at: DateTime<Utc>,
+    /// What became of it. That somebody declined is told to them alone; to the club it stays `asked`.
+    pub state: ClubInvitationState,
+}
+
+impl ClubInvitationOut {
+    /// As the member themself sees it.
+    pub(super) fn to_member(row: ClubInvitation, club_name: String, member_name: String) -> Self {
+        Self {
+            club_id: row.club_id,
+            club_name,
+            member_id: row.member_id,
+            member_name,
+            role: row.role,
+            asked_at: row.asked_at.and_utc(),
+            state: row.state,
+        }
+    }
+
+    /// As the club's officers see it.
+    pub(super) fn to_club(row: ClubInvitation, club_name: String, member_name: String) -> Self {
+        let state = match row.state {
+            ClubInvitationState::Declined => ClubInvitationState::Asked,
+            told => told,
+        };
+        Self::to_member(ClubInvitation { state, ..row }, club_name, member_name)
+    }
+}
+
+/// Whether you share with a club.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ClubShareOut {
+    /// The club, which you belong to.
+    pub club_id: ClubId,
+    /// Its name.
+    pub club_name: String,
+    /// Whether its members see what you keep for your clubs.
+    pub shares: bool,
+}
+
+/// Whether to share with a club.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ClubShareIn {
+    /// Whether its members are to see what you keep for your clubs.
+    pub shares: bool,
+}
+
+impl Check for ClubShareIn {
+    fn check(&self, _: &mut Findings) {}
 }
 
 /// As what a member is to belong to a club.

@@ -1,6 +1,6 @@
 //! See clubs: open to everybody, since who wants to join has to find one.
 
-use actix_web::{HttpRequest, get, web};
+use actix_web::{get, web};
 use storksbill_db::rows::places;
 use storksbill_domain::ids::ClubId;
 
@@ -30,14 +30,10 @@ pub async fn list(app: web::Data<App>, page: Page) -> Result<List<ClubOut>, Prob
     responses((status = 200, description = "The club", body = ClubOut, headers(("ETag" = String, description = "The version"))))
 )]
 #[get("/clubs/{club_id}")]
-pub async fn one(
-    app: web::Data<App>,
-    path: web::Path<ClubId>,
-    request: HttpRequest,
-) -> Result<Reply, Problem> {
+pub async fn one(app: web::Data<App>, path: web::Path<ClubId>) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let club = app.db.glance(move |conn| Ok::<_, Problem>(places::club(conn, id)?)).await?;
     let club = club.ok_or_else(|| Problem::not_found("club"))?;
     let version = club.version;
-    Ok(Reply::versioned(version, &ClubOut::of(club))?.unless_known(&request, version))
+    Reply::versioned(version, &ClubOut::of(club))
 }

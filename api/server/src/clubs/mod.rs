@@ -2,8 +2,10 @@
 
 mod dto;
 mod edit;
+mod invitations;
 mod look;
 mod roll;
+mod shares;
 
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -16,5 +18,11 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(edit::change)
         .service(roll::list)
         .service(roll::set)
-        .service(roll::end);
+        .service(roll::end)
+        .service(invitations::of_club)
+        .service(invitations::own)
+        .service(invitations::accept)
+        .service(invitations::refuse)
+        .service(shares::list)
+        .service(shares::set);
 }

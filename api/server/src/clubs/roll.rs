@@ -2,12 +2,14 @@
 
 use actix_web::{delete, get, put, web};
 use storksbill_db::Conn;
-use storksbill_db::rows::{members, places};
+use storksbill_db::rows::members;
+use storksbill_db::rows::places::{self, Club};
 use storksbill_domain::ids::{ClubId, MemberId};
 use storksbill_domain::policy::Actor;
 use storksbill_domain::words::Standing;
 
-use super::dto::{RollIn, RollOut};
+use super::dto::{ClubInvitationOut, RollIn, RollOut};
+use super::invitations;
 use crate::app::App;
 use crate::http::auth::{Auth, Officer};
 use crate::http::json::Valid;
@@ -46,14 +48,19 @@ pub async fn list(
     Ok(page.list(roll, |(m, _)| Place(m.name_key.clone(), m.id.to_string()), RollOut::of))
 }
 
-/// Make a member belong to a club
+/// Ask a member to belong to a club
 ///
-/// As member or as secretary; the club's secretary or an administrator does it. Repeating it changes nothing.
+/// As member or as secretary; the club's secretary or an administrator does it. Who does not belong to it yet is
+/// told, and belongs to it once they accept; an administrator who means themself belongs to it at once. For
+/// somebody who belongs to it, it changes as what. Repeating it changes nothing.
 #[utoipa::path(
     tag = "clubs",
     security(("session" = [])),
     request_body = RollIn,
-    responses((status = 204, description = "Belongs"))
+    responses(
+        (status = 202, description = "Asked; it is theirs to accept", body = ClubInvitationOut),
+        (status = 204, description = "Belongs, as that")
+    )
 )]
 #[put("/clubs/{club_id}/members/{member_id}")]
 pub async fn set(
@@ -67,11 +74,15 @@ pub async fn set(
     let now = app.clock.now().naive_utc();
     app.db
         .write(move |conn| {
-            own_club(conn, &officer, club)?;
-            members::find(conn, member)?
+            let club = own_club(conn, &officer, club)?;
+            let member = members::find(conn, member)?
                 .filter(|member| member.standing == Standing::Active)
                 .ok_or_else(|| Problem::not_found("member"))?;
-            members::set_club_role(conn, club, member, role, now)?;
+            if member.id == officer.member {
+                members::set_club_role(conn, club.id, member.id, role, now)?;
+            } else if !members::change_club_role(conn, club.id, member.id, role)? {
+                return invitations::ask(conn, &officer, &club, member, role, now);
+            }
             Ok(Reply::no_content())
         })
         .await
@@ -79,7 +90,7 @@ pub async fn set(
 
 /// End a member's belonging to a club
 ///
-/// The club's secretary or an administrator does it.
+/// The club's secretary or an administrator does it. It also takes back that the club asked somebody.
 #[utoipa::path(
     tag = "clubs",
     security(("session" = [])),
@@ -92,10 +103,12 @@ pub async fn end(
     path: web::Path<(ClubId, MemberId)>,
 ) -> Result<Reply, Problem> {
     let (club, member) = path.into_inner();
+    let now = app.clock.now().naive_utc();
     app.db
         .write(move |conn| {
             own_club(conn, &officer, club)?;
-            if members::leave_club(conn, club, member)? == 0 {
+            let asked = invitations::take_back(conn, club, member, now)?;
+            if members::leave_club(conn, club, member)? == 0 && !asked {
                 return Err(Problem::not_found("member of this club"));
             }
             Ok(Reply::no_content())
@@ -103,10 +116,11 @@ pub async fn end(
         .await
 }
 
-fn own_club(conn: &mut Conn, actor: &Actor, club: ClubId) -> Result<(), Problem> {
-    places::club(conn, club)?.ok_or_else(|| Problem::not_found("club"))?;
-    if actor.acts_for(club) {
-        Ok(())
+/// The club, where the actor acts for it.
+pub(super) fn own_club(conn: &mut Conn, actor: &Actor, club: ClubId) -> Result<Club, Problem> {
+    let club = places::club(conn, club)?.ok_or_else(|| Problem::not_found("club"))?;
+    if actor.acts_for(club.id) {
+        Ok(club)
     } else {
         Err(Problem::new(Code::NotAllowed, "Only this club's secretary or an administrator may do this."))
     }

@@ -91,6 +91,5 @@ pub async fn one(
     let found =
         app.db.glance(move |conn| Ok::<_, Problem>(conservation::page(conn, Some(id), &None, 1)?)).await?;
     let entry = found.into_iter().next().ok_or_else(|| Problem::not_found("entry of the list"))?;
-    // Never 304: the answer also changes with who holds the cultivar, which the version does not count.
     Reply::versioned(entry.version, &ConservationOut::of(entry, asker.0.is_some()))
 }

@@ -3,22 +3,16 @@
 use chrono::{Datelike, NaiveDate, TimeDelta};
 use storksbill_db::Conn;
 use storksbill_db::rows::crosses::{self, Cross};
-use storksbill_db::rows::members;
+use storksbill_db::rows::shares;
 use storksbill_domain::ids::CrossId;
-use storksbill_domain::policy::{Actor, may_edit_own, may_see_shared};
-use storksbill_domain::words::Visibility;
+use storksbill_domain::policy::{Actor, may_edit_own};
 
 use crate::http::json::Findings;
 use crate::http::problem::{Code, Problem};
 
 /// Whether the asker may see this cross and what belongs to it.
 pub fn sees(conn: &mut Conn, actor: &Actor, cross: &Cross) -> Result<bool, Problem> {
-    let clubs = if cross.visibility == Visibility::Club && cross.raiser_id != actor.member {
-        members::clubs_of(conn, cross.raiser_id)?.into_iter().map(|club| club.club_id).collect()
-    } else {
-        Vec::new()
-    };
-    Ok(may_see_shared(actor, cross.raiser_id, &clubs, cross.visibility))
+    Ok(shares::sees(conn, actor, cross.raiser_id, cross.visibility)?)
 }
 
 /// The cross with its raiser's name; 404 where the asker may not see it. `what` names what was asked for.

@@ -6,7 +6,6 @@ use actix_web::{delete, get, patch, post, web};
 use chrono::Datelike;
 use serde::Deserialize;
 use storksbill_db::rows::crosses::{self, Cross, Filter, Parent};
-use storksbill_db::rows::lines;
 use storksbill_db::{Conn, DbError};
 use storksbill_domain::ids::{CrossId, CultivarId, MemberId};
 use storksbill_domain::policy::Actor;
@@ -23,7 +22,7 @@ use crate::http::json::{Findings, Valid};
 use crate::http::page::{List, Page, Place};
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
-use crate::pedigrees::individuals;
+use crate::pedigrees::individuals::loop_told;
 
 /// Which crosses.
 #[derive(Debug, Deserialize, IntoParams)]
@@ -82,7 +81,6 @@ pub async fn one(auth: Auth, app: web::Data<App>, path: web::Path<CrossId>) -> R
             told_one(conn, &auth, row)
         })
         .await?;
-    // Never 304: the answer also changes with the counts, which the cross's version does not count.
     Reply::versioned(cross.version, &cross)
 }
 
@@ -148,6 +146,7 @@ pub async fn change(
 ) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let patch = body.value;
+    let now = app.clock.now().naive_utc();
     app.db
         .write(move |conn| {
             let (before, _) = access::own(conn, &auth, id, "cross")?;
@@ -158,10 +157,9 @@ pub async fn change(
             found.into_result()?;
             let mut after = patch.applied_to(&before);
             after.version += 1;
-            crosses::update(conn, &after).map_err(taken)?;
+            crosses::update(conn, &after, now).map_err(taken)?;
             if let Some(parents) = patch.parents_after(id, &crosses::parents_of(conn, &[id])?) {
-                crosses::set_parents(conn, id, &parents)?;
-                no_loop(conn, &auth, id)?;
+                crosses::set_parents(conn, id, &parents).map_err(|error| loop_told(conn, &auth, error))?;
             }
             let row = access::own(conn, &auth, id, "cross")?;
             Reply::versioned(after.version, &told_one(conn, &auth, row)?)
@@ -203,14 +201,6 @@ pub async fn remove(
             Ok(Reply::no_content())
         })
         .await
-}
-
-/// Refuses a cross that, as it now stands, would be among its own ancestors, by its seedlings or what they were
-/// named.
-pub(super) fn no_loop(conn: &mut Conn, actor: &Actor, id: CrossId) -> Result<(), Problem> {
-    let raised = crosses::raised_from(conn, id)?;
-    let above = lines::with_ancestors(conn, &raised)?;
-    individuals::no_loop(conn, actor, &above)
 }
 
 fn taken(error: DbError) -> Problem {

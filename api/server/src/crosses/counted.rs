@@ -1,13 +1,10 @@
 //! Counts of a cross, from the florets that took to the seedlings kept.
 
 use actix_web::{delete, get, post, web};
-use chrono::{NaiveDate, NaiveDateTime};
-use storksbill_db::rows::crosses::{self, Cross, CrossCount};
-use storksbill_db::rows::notices::{self, Notice};
+use storksbill_db::rows::crosses;
 use storksbill_domain::ids::{CrossCountId, CrossId};
-use storksbill_domain::words::{CrossCountKind, NoticeKind, SubjectKind};
 
-use super::dto::{CountIn, CountOut, CountedOut, CountsOut, next_due, seed_warning};
+use super::dto::{CountIn, CountOut, CountedOut, CountsOut, seed_warning};
 use super::{access, pollinated};
 use crate::app::App;
 use crate::http::auth::Auth;
@@ -50,7 +47,8 @@ pub async fn list(
 /// Of your own cross. Counts of a kind add up, so that a harvest or a sowing may come in several. No sum may be
 /// more than the nearest known one before it: takes of florets, sown of harvested, germinated of sown, lost and
 /// pricked out of germinated, flowered of pricked out, kept of flowered. More seeds than the florets can hold is
-/// a warning. Notices tell when to sow a harvest and when to look for seedlings, where that is still to come.
+/// a warning. Notices tell when to sow a harvest and when to look for seedlings, where that is still to come and as
+/// long as it is not done by what is counted.
 #[utoipa::path(
     tag = "crosses",
     security(("session" = [])),
@@ -71,7 +69,7 @@ pub async fn create(
     app.db
         .write(move |conn| {
             ticket.once(conn, auth.member, now, |conn| {
-                let (cross, _) = access::own(conn, &auth, id, "cross")?;
+                access::own(conn, &auth, id, "cross")?;
                 let row = value.clone().into_row(id, now);
                 let mut found = Findings::default();
                 access::day(row.day, today, &mut found);
@@ -82,9 +80,6 @@ pub async fn create(
                 }
                 found.into_result()?;
                 crosses::insert_count(conn, &row)?;
-                if let Some(notice) = what_next(&cross, &row, today, now.naive_utc()) {
-                    notices::insert(conn, &notice)?;
-                }
                 let told = CountedOut {
                     id: row.id,
                     warnings: seed_warning(&counts).into_iter().collect(),
@@ -97,34 +92,10 @@ pub async fn create(
         .await
 }
 
-/// The notice of what is due after a count, where that day is not past.
-fn what_next(cross: &Cross, row: &CrossCount, today: NaiveDate, now: NaiveDateTime) -> Option<Notice> {
-    let due = next_due(row).filter(|due| *due >= today)?;
-    let (kind, words) = match row.kind {
-        CrossCountKind::Sown => (
-            NoticeKind::GerminationDue,
-            format!(
-                "Cross {}: look for seedlings of the {} seeds sown on {} (three weeks, common practice; some \
-                 come later).",
-                cross.number, row.how_many, row.day
-            ),
-        ),
-        _ => (
-            NoticeKind::SowingDue,
-            format!(
-                "Cross {}: the {} seeds harvested on {} are dry enough to sow (two weeks, common practice).",
-                cross.number, row.how_many, row.day
-            ),
-        ),
-    };
-    let subject = Some((SubjectKind::Cross, cross.id.as_str()));
-    Some(Notice::fresh(cross.raiser_id, kind, due, words, subject, now))
-}
-
 /// Take a count away
 ///
 /// Of your own cross, where it was entered in error; what follows it must not be more than what is left.
-/// Notices that were made of it stay until they are done.
+/// Notices that were made of it go with it, but for those that you said are done.
 #[utoipa::path(
     tag = "crosses",
     security(("session" = [])),
@@ -140,11 +111,12 @@ pub async fn remove(
     path: web::Path<(CrossId, CrossCountId)>,
 ) -> Result<Reply, Problem> {
     let (cross, id) = path.into_inner();
+    let now = app.clock.now().naive_utc();
     app.db
         .write(move |conn| {
             access::own(conn, &auth, cross, "count")?;
-            crosses::count(conn, cross, id)?.ok_or_else(|| Problem::not_found("count"))?;
-            crosses::delete_count(conn, id)?;
+            let row = crosses::count(conn, cross, id)?.ok_or_else(|| Problem::not_found("count"))?;
+            crosses::delete_count(conn, &row, now)?;
             pollinated::still_sound(conn, cross)?;
             Ok(Reply::no_content())
         })

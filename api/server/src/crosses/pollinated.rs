@@ -1,14 +1,10 @@
 //! Pollinations of a cross.
 
 use actix_web::{delete, get, post, web};
-use chrono::NaiveDateTime;
 use storksbill_db::Conn;
-use storksbill_db::rows::crosses::{self, Cross, Pollination};
-use storksbill_db::rows::notices::{self, Notice};
-use storksbill_db::rows::plants;
-use storksbill_domain::crosses::{Exceeds, RIPE_AFTER, days_later};
+use storksbill_db::rows::{crosses, plants};
+use storksbill_domain::crosses::Exceeds;
 use storksbill_domain::ids::{CrossId, PollinationId};
-use storksbill_domain::words::{NoticeKind, SubjectKind};
 
 use super::access;
 use super::dto::{PollinationIn, PollinationOut};
@@ -73,7 +69,7 @@ pub async fn create(
     app.db
         .write(move |conn| {
             ticket.once(conn, auth.member, now, |conn| {
-                let (cross, _) = access::own(conn, &auth, id, "cross")?;
+                access::own(conn, &auth, id, "cross")?;
                 let row = value.clone().into_row(id, auth.member, now);
                 let mut found = Findings::default();
                 access::day(row.day, today, &mut found);
@@ -82,30 +78,16 @@ pub async fn create(
                 }
                 found.into_result()?;
                 crosses::insert_pollination(conn, &row)?;
-                if days_later(row.day, RIPE_AFTER) >= today {
-                    notices::insert(conn, &ripe(&cross, &row, now.naive_utc()))?;
-                }
                 Reply::created(format!("/api/v1/crosses/{id}"), 1, &PollinationOut::of(&row))
             })
         })
         .await
 }
 
-fn ripe(cross: &Cross, row: &Pollination, now: NaiveDateTime) -> Notice {
-    let words = format!(
-        "Cross {}: seed of the {} florets worked on {} should be ripe about now (six weeks, common practice). \
-         Count the beaks that took, and harvest before they spring.",
-        cross.number, row.florets, row.day
-    );
-    let due = days_later(row.day, RIPE_AFTER);
-    let subject = Some((SubjectKind::Cross, cross.id.as_str()));
-    Notice::fresh(cross.raiser_id, NoticeKind::HarvestDue, due, words, subject, now)
-}
-
 /// Take a pollination away
 ///
 /// Of your own cross, where it was entered in error; the florets that took must not be more than those left.
-/// Notices that were made of it stay until they are done.
+/// Notices that were made of it go with it, but for those that you said are done.
 #[utoipa::path(
     tag = "crosses",
     security(("session" = [])),
@@ -121,11 +103,13 @@ pub async fn remove(
     path: web::Path<(CrossId, PollinationId)>,
 ) -> Result<Reply, Problem> {
     let (cross, id) = path.into_inner();
+    let now = app.clock.now().naive_utc();
     app.db
         .write(move |conn| {
             access::own(conn, &auth, cross, "pollination")?;
-            crosses::pollination(conn, cross, id)?.ok_or_else(|| Problem::not_found("pollination"))?;
-            crosses::delete_pollination(conn, id)?;
+            let row =
+                crosses::pollination(conn, cross, id)?.ok_or_else(|| Problem::not_found("pollination"))?;
+            crosses::delete_pollination(conn, &row, now)?;
             still_sound(conn, cross)?;
             Ok(Reply::no_content())
         })

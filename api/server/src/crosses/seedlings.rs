@@ -1,6 +1,6 @@
 //! Numbered seedlings.
 
-use actix_web::{HttpRequest, get, patch, post, web};
+use actix_web::{get, patch, post, web};
 use storksbill_db::rows::crosses::{self, Cross, Seedling};
 use storksbill_db::rows::cultivars;
 use storksbill_db::{Conn, DbError};
@@ -8,8 +8,8 @@ use storksbill_domain::ids::{CrossId, CultivarId, SeedlingId};
 use storksbill_domain::policy::Actor;
 use storksbill_domain::words::SeedlingStatus;
 
+use super::access;
 use super::dto::{SeedlingIn, SeedlingOut, SeedlingPatch};
-use super::{access, book};
 use crate::app::App;
 use crate::http::auth::Auth;
 use crate::http::etag::IfMatch;
@@ -17,6 +17,7 @@ use crate::http::json::{Findings, Valid};
 use crate::http::page::{List, Page, Place};
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
+use crate::pedigrees::individuals::loop_told;
 
 /// List the seedlings of a cross
 ///
@@ -61,12 +62,7 @@ pub async fn list(
     responses((status = 200, description = "The seedling", body = SeedlingOut, headers(("ETag" = String, description = "The version"))))
 )]
 #[get("/seedlings/{seedling_id}")]
-pub async fn one(
-    auth: Auth,
-    app: web::Data<App>,
-    path: web::Path<SeedlingId>,
-    request: HttpRequest,
-) -> Result<Reply, Problem> {
+pub async fn one(auth: Auth, app: web::Data<App>, path: web::Path<SeedlingId>) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let (seedling, cross) = app
         .db
@@ -78,12 +74,7 @@ pub async fn one(
             Ok::<_, Problem>((seedling, cross))
         })
         .await?;
-    // The label has the cross's number, and what it was named may be released: an answer is the same only where
-    // neither can have changed.
-    let version = seedling.version;
-    let fixed = cross.version == 1 && seedling.status != SeedlingStatus::Named;
-    let known = Reply::versioned(version, &SeedlingOut::of(seedling, &cross.number))?;
-    Ok(if fixed { known.unless_known(&request, version) } else { known })
+    Reply::versioned(seedling.version, &SeedlingOut::of(seedling, &cross.number))
 }
 
 /// Number a seedling
@@ -166,10 +157,7 @@ pub async fn change(
             let mut after = patch.applied_to(&before);
             sound_name(conn, &auth, &before, &after)?;
             after.version += 1;
-            crosses::update_seedling(conn, &after, before.cultivar_id)?;
-            if after.cultivar_id != before.cultivar_id {
-                book::no_loop(conn, &auth, cross.id)?;
-            }
+            crosses::update_seedling(conn, &after).map_err(|error| loop_told(conn, &auth, error))?;
             Reply::versioned(after.version, &SeedlingOut::of(after, &cross.number))
         })
         .await

@@ -1,7 +1,7 @@
 //! Enter, change and remove cultivars.
 
 use actix_web::{delete, patch, post, web};
-use storksbill_db::rows::cultivars::{self, Cultivar, Uses};
+use storksbill_db::rows::cultivars::{self, Candidate, Cultivar, Uses};
 use storksbill_db::{Conn, DbError};
 use storksbill_domain::ids::CultivarId;
 use storksbill_domain::policy::Actor;
@@ -18,6 +18,7 @@ use crate::http::json::{Findings, Valid};
 use crate::http::patch::Patch;
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
+use crate::pedigrees::individuals::loop_told;
 
 /// Enter a cultivar
 ///
@@ -115,15 +116,21 @@ pub async fn change(
             found.into_result()?;
             origin::sound(conn, &auth, &named_before, &cultivar, &candidates)?;
             cultivar.version += 1;
-            cultivars::update(conn, &cultivar).map_err(taken)?;
-            if patch.touches_origin() {
-                cultivars::set_candidates(conn, id, &candidates)?;
-                origin::no_loop(conn, &auth, id)?;
-            }
+            store(conn, &cultivar, patch.touches_origin().then_some(&candidates))
+                .map_err(|error| loop_told(conn, &auth, error))
+                .map_err(taken)?;
             let version = cultivar.version;
             Reply::versioned(version, &told_one(conn, &auth, cultivar)?)
         })
         .await
+}
+
+fn store(conn: &mut Conn, cultivar: &Cultivar, candidates: Option<&Vec<Candidate>>) -> Result<(), DbError> {
+    cultivars::update(conn, cultivar)?;
+    match candidates {
+        Some(candidates) => cultivars::set_candidates(conn, cultivar.id, candidates),
+        None => Ok(()),
+    }
 }
 
 pub(super) fn apply(patch: &CultivarPatch, cultivar: &mut Cultivar) {
@@ -232,7 +239,7 @@ fn naming_refused() -> Problem {
     )
 }
 
-pub(super) fn taken(error: DbError) -> Problem {
+pub(super) fn taken(error: impl Into<Problem>) -> Problem {
     let taken = || {
         Problem::new(Code::Taken, "Another cultivar of this group has this name.").at(
             "/name",
@@ -240,7 +247,8 @@ pub(super) fn taken(error: DbError) -> Problem {
             "is the name of another cultivar of the group",
         )
     };
-    Problem::from(error)
+    error
+        .into()
         .on_constraint("cultivars_name_key_plant_group_key", taken())
         .on_constraint("cultivars_own_name_key_plant_group_key", taken())
 }

@@ -5,8 +5,8 @@ use std::collections::BTreeSet;
 use actix_web::{post, web};
 use chrono::{DateTime, Utc};
 use storksbill_db::Conn;
-use storksbill_db::rows::{cultivars, lines};
-use storksbill_domain::ids::{CultivarId, IndividualId};
+use storksbill_db::rows::cultivars;
+use storksbill_domain::ids::CultivarId;
 use storksbill_domain::policy::Actor;
 
 use super::edit::taken;
@@ -18,6 +18,7 @@ use crate::http::auth::Auth;
 use crate::http::problem::Problem;
 use crate::http::reply::Reply;
 use crate::http::upload::Table;
+use crate::pedigrees::individuals::loop_told;
 use crate::tables::import::{How, Steps, import};
 use crate::tables::plan::{Plan, TableReport};
 
@@ -80,12 +81,9 @@ fn store(conn: &mut Conn, actor: &Actor, plan: &Plan<Record>, now: DateTime<Utc>
         first.push(cultivar);
     }
     later.extend(plan.changed.iter().map(|record| record.cultivar.clone()));
-    cultivars::insert_all(conn, &first).map_err(taken)?;
-    cultivars::update_all(conn, &later).map_err(taken)?;
-    let all = || plan.created.iter().chain(&plan.changed);
-    let changed: Vec<CultivarId> = plan.changed.iter().map(|record| record.cultivar.id).collect();
-    let candidates: Vec<_> = all().flat_map(|record| record.candidates.iter().copied()).collect();
-    cultivars::replace_candidates(conn, &changed, &candidates)?;
-    let touched: Vec<IndividualId> = all().map(|record| record.cultivar.id.into()).collect();
-    Ok(lines::touch(conn, &touched)?)
+    let all = plan.created.iter().chain(&plan.changed);
+    let candidates: Vec<_> = all.flat_map(|record| record.candidates.iter().copied()).collect();
+    cultivars::store_all(conn, &first, &later, &candidates)
+        .map_err(|error| loop_told(conn, actor, error))
+        .map_err(taken)
 }

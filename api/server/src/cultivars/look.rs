@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use actix_web::{HttpRequest, get, web};
+use actix_web::{get, web};
 use serde::Deserialize;
 use storksbill_db::Conn;
 use storksbill_db::rows::cultivars::{self, Cultivar, Filter};
@@ -76,12 +76,7 @@ pub async fn list(
     responses((status = 200, description = "The cultivar", body = CultivarOut, headers(("ETag" = String, description = "The version"))))
 )]
 #[get("/cultivars/{cultivar_id}")]
-pub async fn one(
-    auth: Auth,
-    app: web::Data<App>,
-    path: web::Path<CultivarId>,
-    request: HttpRequest,
-) -> Result<Reply, Problem> {
+pub async fn one(auth: Auth, app: web::Data<App>, path: web::Path<CultivarId>) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let cultivar = app
         .db
@@ -90,10 +85,7 @@ pub async fn one(
             told_one(conn, &auth, seen.ok_or_else(|| Problem::not_found("cultivar"))?)
         })
         .await?;
-    let version = cultivar.version;
-    let reply = Reply::versioned(version, &cultivar)?;
-    // What is undisclosed may have been released since, which the version does not count.
-    Ok(if cultivar.undisclosed.is_empty() { reply.unless_known(&request, version) } else { reply })
+    Reply::versioned(cultivar.version, &cultivar)
 }
 
 pub(super) fn told_one(conn: &mut Conn, actor: &Actor, row: Cultivar) -> Result<CultivarOut, Problem> {

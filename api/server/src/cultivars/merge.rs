@@ -12,14 +12,15 @@ use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{OtherNameKind, Visibility};
 
 use super::dto::{MergeIn, MergedOut, MovedOut};
+use super::history;
 use super::look::told_one;
-use super::{history, origin};
 use crate::app::App;
 use crate::http::auth::Registrar;
 use crate::http::etag::IfMatch;
 use crate::http::json::Valid;
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
+use crate::pedigrees::individuals::loop_told;
 use crate::{crosses::sees, registrations::refuse_merged};
 
 /// Merge a cultivar into another
@@ -60,7 +61,6 @@ pub async fn merge_into(
             let moved = cultivars::uses(conn, from.id)?;
             close_registration(conn, &actor, &from, &into, now)?;
             let (merged, kept) = merged(conn, &actor, from, into, given.reason.trim(), now)?;
-            origin::no_loop(conn, &actor, kept.id)?;
             let told = MergedOut {
                 merged: told_one(conn, &actor, merged)?,
                 kept: told_one(conn, &actor, kept)?,
@@ -176,7 +176,8 @@ fn merged(
             history::keep(conn, &child, by, now, Some(&why))?;
         }
     }
-    merging::repoint(conn, from.id, into.id)?.map_err(|stands| match stands {
+    let repointed = merging::repoint(conn, from.id, into.id);
+    repointed.map_err(|error| loop_told(conn, actor, error))?.map_err(|stands| match stands {
         Stands::BothPromised(members) => Problem::new(
             Code::AlreadyPromised,
             format!("{members} members are promised both in rings; merge them when one is handed over."),

@@ -4,14 +4,12 @@ use std::collections::BTreeSet;
 
 use storksbill_db::Conn;
 use storksbill_db::rows::cultivars::{self, Candidate, Cultivar};
-use storksbill_db::rows::lines;
 use storksbill_domain::ids::CultivarId;
 use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{CultivarStatus, GameteForm, Origin, Visibility};
 
 use crate::http::json::Findings;
 use crate::http::problem::Problem;
-use crate::pedigrees::individuals;
 
 /// The shares of all that may have given the pollen.
 const WHOLE: i32 = 1_000;
@@ -173,12 +171,6 @@ pub(super) fn sound(
         }
     }
     found.into_result()
-}
-
-/// Refuses a record, as it now stands, that is its own ancestor, with the shortest loop.
-pub(super) fn no_loop(conn: &mut Conn, actor: &Actor, id: CultivarId) -> Result<(), Problem> {
-    let above = lines::with_ancestors(conn, &[id.into()])?;
-    individuals::no_loop(conn, actor, &above)
 }
 
 /// Everybody a record names.

@@ -1,6 +1,6 @@
 //! What the holder of the rights in a protected cultivar permitted.
 
-use actix_web::{HttpRequest, delete, get, put, web};
+use actix_web::{delete, get, put, web};
 use chrono::NaiveDate;
 use storksbill_db::rows::cultivars;
 use storksbill_db::rows::permissions::{self, Permission};
@@ -23,17 +23,12 @@ use crate::http::reply::Reply;
     responses((status = 200, description = "The permission", body = PermissionOut, headers(("ETag" = String, description = "The version"))))
 )]
 #[get("/cultivars/{cultivar_id}/permission")]
-pub async fn one(
-    _auth: Auth,
-    app: web::Data<App>,
-    path: web::Path<CultivarId>,
-    request: HttpRequest,
-) -> Result<Reply, Problem> {
+pub async fn one(_auth: Auth, app: web::Data<App>, path: web::Path<CultivarId>) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let found = app.db.glance(move |conn| Ok::<_, Problem>(permissions::find(conn, id)?)).await?;
     let permission = found.ok_or_else(|| Problem::not_found("permission"))?;
     let version = permission.version;
-    Ok(Reply::versioned(version, &PermissionOut::of(permission))?.unless_known(&request, version))
+    Reply::versioned(version, &PermissionOut::of(permission))
 }
 
 /// Record the permission for a protected cultivar

@@ -323,12 +323,13 @@ fn check_names(conn: &mut Conn, drafts: &mut [CultivarDraft<'_>]) -> Result<(), 
 
 /// Notes lines that would be their own ancestors: a shortest loop of every tangle.
 fn check_loops(conn: &mut Conn, actor: &Actor, drafts: &mut [CultivarDraft<'_>]) -> Result<(), Problem> {
-    let to_be: ToBe = drafts
+    let cultivars = drafts
         .iter()
         .filter_map(CultivarDraft::after)
         .map(|record| (record.cultivar.id, (record.cultivar.clone(), record.candidates.clone())))
         .collect();
-    let ids: Vec<IndividualId> = to_be.keys().map(|id| (*id).into()).collect();
+    let to_be = ToBe { cultivars, ..ToBe::default() };
+    let ids: Vec<IndividualId> = to_be.cultivars.keys().map(|id| (*id).into()).collect();
     let above = lines::with_ancestors_to_be(conn, &ids, &to_be)?;
     let found = individuals::loops(&above);
     if found.is_empty() {

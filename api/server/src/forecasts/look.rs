@@ -5,10 +5,10 @@ use std::ops::RangeInclusive;
 use actix_web::{get, web};
 use chrono::{Datelike, NaiveDate, TimeDelta};
 use storksbill_db::rows::pooled::PooledPlant;
-use storksbill_db::rows::{places, pooled as rows};
+use storksbill_db::rows::{places, pooled as rows, shares};
 use storksbill_db::{Conn, DbError};
 use storksbill_domain::ids::{PlantId, RegionId};
-use storksbill_domain::policy::{Actor, may_see_shared};
+use storksbill_domain::policy::Actor;
 use storksbill_domain::words::PlantGroup;
 
 use super::ahead::{Desk, Subject, Wanted};
@@ -87,8 +87,7 @@ fn days_asked(question: &PlantQuestion) -> Result<Option<RangeInclusive<NaiveDat
 
 fn visible_plant(conn: &mut Conn, asker: &Actor, id: PlantId) -> Result<Option<PooledPlant>, DbError> {
     let Some(plant) = rows::plant(conn, id)? else { return Ok(None) };
-    let clubs = rows::clubs_of(conn, plant.owner_id)?;
-    Ok(may_see_shared(asker, plant.owner_id, &clubs, plant.visibility).then_some(plant))
+    Ok(shares::sees(conn, asker, plant.owner_id, plant.visibility)?.then_some(plant))
 }
 
 /// When will plants be ready in this region?

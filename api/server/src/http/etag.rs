@@ -6,11 +6,20 @@ use std::future::{Ready, ready};
 use actix_web::http::header::{IF_MATCH, IF_NONE_MATCH};
 use actix_web::{FromRequest, HttpRequest};
 
+use sha2::{Digest, Sha256};
+
 use super::problem::{Code, Problem};
+use crate::hex::hex;
 
 /// A version as the entity tag that is sent.
 pub fn tag(version: i32) -> String {
     format!("\"{version}\"")
+}
+
+/// The entity tag of a read: the version of its tag, and a mark of what is answered.
+pub fn tag_of_read(version: &str, body: &str) -> String {
+    let digest = Sha256::digest(body.as_bytes());
+    format!("\"{}-{}\"", version.trim_matches('"'), hex(digest.get(..8).unwrap_or_default()))
 }
 
 /// The `If-Match` header of an edit; an edit without one is refused with 428.
@@ -78,19 +87,18 @@ pub fn check_put(if_match: Option<&IfMatch>, version: Option<i32>, what: &str) -
     }
 }
 
+/// The version that a tag tells, of an edit's answer or of a read's.
 fn strong(tag: &str) -> Option<i32> {
-    tag.strip_prefix('"')?.strip_suffix('"')?.parse().ok()
+    let told = tag.strip_prefix('"')?.strip_suffix('"')?;
+    told.split_once('-').map_or(told, |(version, _)| version).parse().ok()
 }
 
-/// Whether a read's `If-None-Match` (compared weakly) says that the caller has `version` already.
-pub fn is_known(request: &HttpRequest, version: i32) -> bool {
-    let Some(value) = request.headers().get(IF_NONE_MATCH).and_then(|v| v.to_str().ok()) else {
-        return false;
-    };
-    value
-        .split(',')
+/// Whether a read's `If-None-Match` (compared weakly) says that the caller has the answer of this tag already.
+pub fn is_known(request: &HttpRequest, known: &str) -> bool {
+    let sent = request.headers().get_all(IF_NONE_MATCH).filter_map(|value| value.to_str().ok());
+    sent.flat_map(|value| value.split(','))
         .map(str::trim)
-        .any(|tag| tag == "*" || strong(tag.trim_start_matches("W/")) == Some(version))
+        .any(|tag| tag == "*" || tag.trim_start_matches("W/") == known)
 }
 
 #[cfg(test)]
@@ -113,8 +121,18 @@ mod tests {
         ] {
             assert_eq!(IfMatch::parse(sent).check(version).is_ok(), strong, "{sent} strong {version}");
             let read = TestRequest::get().insert_header((IF_NONE_MATCH, sent)).to_http_request();
-            assert_eq!(is_known(&read, version), weak, "{sent} weak {version}");
+            assert_eq!(is_known(&read, &tag(version)), weak, "{sent} weak {version}");
         }
+    }
+
+    #[test]
+    fn a_reads_tag_tells_the_version_and_what_was_answered() {
+        let (one, other) = (tag_of_read("\"7\"", "{\"left\":2}"), tag_of_read("\"7\"", "{\"left\":3}"));
+        assert_ne!(one, other);
+        assert_eq!(IfMatch::parse(&format!("{one}, {other}")), IfMatch::Versions(vec![7, 7]));
+        let read =
+            TestRequest::get().insert_header((IF_NONE_MATCH, format!("\"7\", W/{one}"))).to_http_request();
+        assert!(is_known(&read, &one) && !is_known(&read, &other));
     }
 
     #[test]

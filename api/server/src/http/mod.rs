@@ -11,6 +11,7 @@ pub mod json;
 pub mod page;
 pub mod patch;
 pub mod problem;
+pub mod queries;
 pub mod reply;
 pub mod request_id;
 pub mod safe;

@@ -313,6 +313,10 @@ impl From<DbError> for Problem {
                 Code::WriteConflict,
                 "Others kept changing the same records. Nothing was written; try again.",
             ),
+            DbError::Loop(_) => Self::new(
+                Code::PedigreeLoop,
+                "A cultivar or seedling would be its own ancestor. Nothing was written.",
+            ),
             DbError::Unavailable(_) => Self::busy("The database is busy. Nothing was written; try again."),
             DbError::TooMany(limit) => Self::wait(
                 Code::TooMuch,

@@ -1,7 +1,7 @@
 //! Answers to writes: status, address, version, body; plain data, so that they can be kept and sent again.
 
-use actix_web::http::StatusCode;
 use actix_web::http::header::{CACHE_CONTROL, ETAG, LOCATION};
+use actix_web::http::{Method, StatusCode};
 use actix_web::{HttpRequest, HttpResponse, Responder};
 use serde::Serialize;
 
@@ -50,23 +50,25 @@ impl Reply {
     pub fn no_content() -> Self {
         Self { status: StatusCode::NO_CONTENT.as_u16(), location: None, etag: None, body: String::new() }
     }
-
-    /// 304 where the caller of a read has this version already, else the reply.
-    #[must_use]
-    pub fn unless_known(self, request: &HttpRequest, version: i32) -> Self {
-        if etag::is_known(request, version) {
-            Self { status: StatusCode::NOT_MODIFIED.as_u16(), body: String::new(), ..self }
-        } else {
-            self
-        }
-    }
 }
 
 impl Responder for Reply {
     type Body = actix_web::body::BoxBody;
 
-    fn respond_to(self, _: &HttpRequest) -> HttpResponse {
-        let status = StatusCode::from_u16(self.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
+    fn respond_to(mut self, request: &HttpRequest) -> HttpResponse {
+        let mut status = StatusCode::from_u16(self.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
+        if request.method() == Method::GET
+            && let Some(version) = self.etag.take()
+        {
+            // The version, which an edit is held against, and what is answered, since that may change with other
+            // records. Whoever has just this answer is not sent it again.
+            let tag = etag::tag_of_read(&version, &self.body);
+            if etag::is_known(request, &tag) {
+                status = StatusCode::NOT_MODIFIED;
+                self.body.clear();
+            }
+            self.etag = Some(tag);
+        }
         let mut response = HttpResponse::build(status);
         // Answers depend on who asks.
         response.insert_header((CACHE_CONTROL, "private, no-cache"));

@@ -119,6 +119,16 @@ impl Progress {
         self.change(|_| {}).await
     }
 
+    /// Ends the lease, so that the next server may take the job up at once.
+    pub(super) async fn give_up(&self) -> Result<(), Problem> {
+        let now = self.app.clock.now().naive_utc();
+        self.change(move |job| {
+            job.lease_until = Some(now);
+            "The server stopped; another takes it up.".clone_into(&mut job.words);
+        })
+        .await
+    }
+
     /// Ends the attempt with what came of it.
     pub(super) async fn finish(&self, outcome: Result<Value, Problem>) -> Result<(), Problem> {
         let now = self.app.clock.now();

@@ -2,6 +2,7 @@
 
 use std::panic::AssertUnwindSafe;
 use std::pin::pin;
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use futures_util::FutureExt;
@@ -23,8 +24,29 @@ const LOOKS_A_TIMETABLE: u32 = 30;
 /// How often a lease is renewed by itself: a third of what it lasts.
 const RENEWED_EVERY: Duration = Duration::from_secs(20);
 
-/// Works until it is dropped; a job it is at is then taken up again when its lease has run out.
-pub async fn keep_working(app: App) {
+/// The job that a worker is at, for whoever stops the server.
+#[derive(Debug, Clone, Default)]
+pub struct Held(Arc<Mutex<Option<Progress>>>);
+
+impl Held {
+    fn set(&self, progress: Option<Progress>) {
+        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = progress;
+    }
+
+    /// Gives the job up that a worker was at and is not any more, so that another server need not wait until its
+    /// lease has run out.
+    pub async fn give_up(&self) {
+        let held = self.0.lock().unwrap_or_else(PoisonError::into_inner).take();
+        if let Some(progress) = held
+            && let Err(problem) = progress.give_up().await
+        {
+            tracing::warn!(%problem, "a job could not be given up");
+        }
+    }
+}
+
+/// Works until it is dropped; a job it is at is then taken up again when its lease has run out, or is given up.
+pub async fn keep_working(app: App, held: Held) {
     let mut ticks = tokio::time::interval(EVERY);
     ticks.set_missed_tick_behavior(MissedTickBehavior::Delay);
     let mut looks = 0;
@@ -36,7 +58,7 @@ pub async fn keep_working(app: App) {
             tracing::error!(%problem, "what is due could not be put in");
         }
         looks = (looks + 1) % LOOKS_A_TIMETABLE;
-        if let Err(problem) = run_waiting(&app).await {
+        if let Err(problem) = run_waiting_holding(&app, &by_kind, &held).await {
             tracing::error!(%problem, "the jobs that wait could not be looked at");
         }
     }
@@ -55,17 +77,23 @@ pub async fn run_waiting(app: &App) -> Result<usize, Problem> {
 /// # Errors
 /// As [`run_waiting`].
 pub async fn run_waiting_with(app: &App, work: &Work<'_>) -> Result<usize, Problem> {
+    run_waiting_holding(app, work, &Held::default()).await
+}
+
+async fn run_waiting_holding(app: &App, work: &Work<'_>, held: &Held) -> Result<usize, Problem> {
     let mut count = 0;
     while let Some(job) = queue::take_up(app).await? {
         count += 1;
-        run(app, &job, work).await;
+        let progress = Progress::of(app, &job);
+        held.set(Some(progress.clone()));
+        run(app, &job, &progress, work).await;
+        held.set(None);
     }
     Ok(count)
 }
 
-async fn run(app: &App, job: &Job, work: &Work<'_>) {
-    let progress = Progress::of(app, job);
-    let Some(outcome) = with_lease(&progress, work(app, job, &progress)).await else {
+async fn run(app: &App, job: &Job, progress: &Progress, work: &Work<'_>) {
+    let Some(outcome) = with_lease(progress, work(app, job, progress)).await else {
         tracing::warn!(job = %job.id, "a job was lost to another server");
         return;
     };

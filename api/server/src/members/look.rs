@@ -1,6 +1,6 @@
 //! See members.
 
-use actix_web::{HttpRequest, get, web};
+use actix_web::{get, web};
 use serde::Deserialize;
 use storksbill_db::rows::members;
 use storksbill_domain::ids::MemberId;
@@ -26,7 +26,7 @@ use crate::http::reply::Reply;
     responses((status = 200, description = "You", body = MemberOut, headers(("ETag" = String, description = "The version"))))
 )]
 #[get("/members/me")]
-pub async fn me(auth: Auth, app: web::Data<App>, request: HttpRequest) -> Result<Reply, Problem> {
+pub async fn me(auth: Auth, app: web::Data<App>) -> Result<Reply, Problem> {
     let id = auth.member;
     let member = app
         .db
@@ -35,7 +35,7 @@ pub async fn me(auth: Auth, app: web::Data<App>, request: HttpRequest) -> Result
             MemberOut::load(conn, member)
         })
         .await?;
-    Ok(Reply::versioned(member.version, &member)?.unless_known(&request, member.version))
+    Reply::versioned(member.version, &member)
 }
 
 /// What to look for.

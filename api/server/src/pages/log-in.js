@@ -203,7 +203,8 @@ function ringCard(ring, me) {
     });
     buttons.append(button);
   }
-  const standing = others.map((partner) => `${partner.name}: ${plain(partner.answer)}`).join("; ");
+  // What the others answered is theirs to tell.
+  const standing = `With ${others.map((partner) => partner.name).join(" and ")}`;
   const lines = [
     element("h3", gets ? `You receive ${gets.cultivar_name} from ${gets.giver_name}` : "A swap ring"),
     element("p", gives ? `and give ${gives.cultivar_name} to ${gives.receiver_name}.` : ""),

@@ -3,9 +3,10 @@
 use std::collections::BTreeSet;
 
 use storksbill_db::Conn;
-use storksbill_db::rows::lines::{self, Line};
+use storksbill_db::rows::lines::Line;
+use storksbill_db::rows::shares;
 use storksbill_domain::ids::MemberId;
-use storksbill_domain::policy::Actor;
+use storksbill_domain::policy::{Actor, may_see_shared};
 use storksbill_domain::words::Visibility;
 
 use crate::http::problem::Problem;
@@ -14,14 +15,13 @@ use crate::http::problem::Problem;
 #[derive(Debug)]
 pub(crate) struct Asker {
     member: MemberId,
-    /// Members of the asker's clubs, whose records for their clubs the asker may see.
-    clubmates: BTreeSet<MemberId>,
+    /// Members who share with a club of the asker's.
+    sharing: BTreeSet<MemberId>,
 }
 
 impl Asker {
     pub(crate) fn load(conn: &mut Conn, actor: &Actor) -> Result<Self, Problem> {
-        let clubmates = lines::clubmates(conn, &actor.club_ids())?;
-        Ok(Self { member: actor.member, clubmates })
+        Ok(Self { member: actor.member, sharing: shares::sharing_with(conn, actor)? })
     }
 
     /// Whether the asker may know that there is such an individual, and its name.
@@ -35,14 +35,9 @@ impl Asker {
         self.sees(line) && told.is_none_or(|(raiser, visibility)| self.sees_of(Some(raiser), visibility))
     }
 
-    /// The same rule as `policy::may_see_shared`; what nobody entered is the register's.
+    /// What nobody entered is the register's.
     fn sees_of(&self, owner: Option<MemberId>, visibility: Visibility) -> bool {
-        let Some(owner) = owner else { return true };
-        owner == self.member
-            || match visibility {
-                Visibility::Private => false,
-                Visibility::Club => self.clubmates.contains(&owner),
-                Visibility::Society => true,
-            }
+        owner
+            .is_none_or(|owner| may_see_shared(self.member, owner, self.sharing.contains(&owner), visibility))
     }
 }

@@ -48,7 +48,7 @@ pub struct How {
     generations: Option<usize>,
     /// `svg`, `outline` or `dot`; a picture when not given.
     #[serde(default, rename = "as")]
-    #[param(rename = "as", required = false)]
+    #[param(rename = "as", required = false, inline)]
     form: As,
 }
 
@@ -61,7 +61,7 @@ pub struct HowFar {
     generations: Option<usize>,
     /// `svg`, `outline` or `dot`; a picture when not given.
     #[serde(default, rename = "as")]
-    #[param(rename = "as", required = false)]
+    #[param(rename = "as", required = false, inline)]
     form: As,
 }
 

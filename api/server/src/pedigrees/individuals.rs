@@ -2,8 +2,8 @@
 
 use std::collections::{BTreeSet, HashMap};
 
-use storksbill_db::Conn;
-use storksbill_db::rows::lines::{Descent, Gave, Line};
+use storksbill_db::rows::lines::{self, Descent, Gave, Line};
+use storksbill_db::{Conn, DbError};
 use storksbill_domain::ids::IndividualId;
 use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{GameteForm, ParentSide, SportLayers};
@@ -113,6 +113,11 @@ pub(super) fn plain(individual: &Individual) -> Individual {
     Individual::new(individual.id, origin)
 }
 
+/// The individual as if nobody knew where it comes from.
+pub(super) fn parentless(individual: &Individual) -> Individual {
+    Individual::new(individual.id, Origin::Founder)
+}
+
 /// Whom a problem of the records is about; `None` where it is about them all.
 pub(super) fn about(problem: &Unsound) -> Option<u64> {
     match problem {
@@ -129,20 +134,27 @@ pub(super) fn about(problem: &Unsound) -> Option<u64> {
     }
 }
 
-/// Refuses records in which somebody is their own ancestor, naming the shortest loop as far as the asker may see
-/// it. `above` holds everybody that any of them names.
-///
-/// # Errors
-/// 409 `pedigree-loop`.
-pub(crate) fn no_loop(conn: &mut Conn, actor: &Actor, above: &[Line]) -> Result<(), Problem> {
-    let found = loops(above);
-    let Some(around) = found.first() else { return Ok(()) };
-    let asker = Asker::load(conn, actor)?;
+/// What is told of a write that failed: of one that would have made a loop, the loop, naming those that the asker
+/// may see.
+pub(crate) fn loop_told(conn: &mut Conn, actor: &Actor, error: DbError) -> Problem {
+    let DbError::Loop(around) = &error else { return error.into() };
+    let told = Asker::load(conn, actor).and_then(|asker| {
+        let known = lines::of_ids(conn, around)?;
+        let of = |id: &IndividualId| known.iter().find(|line| line.id == *id);
+        Ok::<_, Problem>(loop_words(&asker, &around.iter().filter_map(of).collect::<Vec<_>>()))
+    });
+    match told {
+        Ok(words) => Problem::new(Code::PedigreeLoop, format!("It would be its own ancestor: {words}.")),
+        Err(problem) => problem,
+    }
+}
+
+/// A loop in words, naming those that the asker may see.
+pub(crate) fn loop_words(asker: &Asker, around: &[&Line]) -> String {
     let name = |line: &&Line| {
         if asker.sees(line) { format!("'{}'", line.name) } else { "an undisclosed line".to_owned() }
     };
-    let words: Vec<String> = around.iter().chain(around.first()).map(name).collect();
-    Err(Problem::new(Code::PedigreeLoop, format!("It would be its own ancestor: {}.", words.join(" from "))))
+    around.iter().chain(around.first()).map(name).collect::<Vec<_>>().join(" from ")
 }
 
 /// A shortest loop of every tangle of records in which somebody is their own ancestor, each a child of the next.

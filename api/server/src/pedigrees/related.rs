@@ -41,7 +41,7 @@ pub enum Among {
 pub struct Which {
     /// Among which plants; all that you may see when not given.
     #[serde(default)]
-    #[param(required = false)]
+    #[param(required = false, inline)]
     pub among: Among,
     /// Only cultivars of this group.
     pub plant_group: Option<PlantGroup>,

@@ -9,12 +9,12 @@ use std::fmt;
 use std::sync::{PoisonError, RwLock};
 
 use storksbill_db::Conn;
-use storksbill_db::rows::lines::{self, Line};
+use storksbill_db::rows::lines::{self, Descent, Line};
 use storksbill_domain::ids::IndividualId;
 use storksbill_pedigree::{Individual, Pedigree, Problem as Unsound, UnknownId};
 
 use super::asker::Asker;
-use super::individuals::{Numbers, about, individual, plain};
+use super::individuals::{Numbers, about, individual, parentless, plain};
 use crate::http::problem::{Code, Problem};
 
 /// So many edits at once are dearer than building anew from what is in memory.
@@ -61,8 +61,10 @@ pub(crate) struct Whole {
     lines: Vec<Line>,
     numbers: Numbers,
     pub(crate) pedigree: Pedigree,
-    /// Records whose sets and gametes contradict each other, and how.
+    /// Records whose sets and gametes contradict each other, or that are their own ancestors, and how.
     contradictions: BTreeMap<u64, String>,
+    /// Some of them were cut from their parents in [`Self::lines`], so that these are not the records any more.
+    cut: bool,
 }
 
 impl Whole {
@@ -71,33 +73,49 @@ impl Whole {
         Self::build(lines, version)
     }
 
-    fn build(lines: Vec<Line>, version: i64) -> Result<Self, Problem> {
+    fn build(mut lines: Vec<Line>, version: i64) -> Result<Self, Problem> {
         let numbers: Numbers = lines.iter().map(|line| line.id).zip(0..).collect();
         let mut records: Vec<Individual> =
             (0..).zip(&lines).map(|(number, line)| individual(line, number, &numbers)).collect();
         let mut contradictions = BTreeMap::new();
+        let mut any_cut = false;
         loop {
             let faults = match Pedigree::build(&records) {
-                Ok(pedigree) => return Ok(Self { version, lines, numbers, pedigree, contradictions }),
+                Ok(pedigree) => {
+                    return Ok(Self { version, lines, numbers, pedigree, contradictions, cut: any_cut });
+                }
                 Err(faults) => faults,
             };
-            let before = contradictions.len();
+            let before = records.clone();
             for fault in faults {
-                let Some(number) = about(&fault) else { return Err(unsound(&fault)) };
-                let Some(record) = place(number).and_then(|at| records.get_mut(at)) else {
-                    return Err(unsound(&fault));
-                };
-                *record = plain(record);
-                contradictions.entry(number).or_insert_with(|| words(&fault, &lines));
+                // No write makes a loop; one that is in old records is cut, so that it keeps nobody from the rest.
+                let cut = if let Unsound::Loop { ids } = &fault { ids.as_slice() } else { &[] };
+                any_cut |= !cut.is_empty();
+                let wrong = about(&fault).into_iter().chain(cut.iter().copied());
+                for number in wrong {
+                    let Some(record) = place(number).and_then(|at| records.get_mut(at)) else {
+                        return Err(unsound(&fault));
+                    };
+                    *record = if cut.is_empty() { plain(record) } else { parentless(record) };
+                    contradictions.insert(number, words(&fault, &lines));
+                    let line = place(number).and_then(|at| lines.get_mut(at));
+                    if let Some(line) = line.filter(|_| !cut.is_empty()) {
+                        line.descent = Descent::Unknown;
+                    }
+                }
             }
-            // A record that was made plain has no faults left, so every turn finds others.
-            if contradictions.len() == before {
+            // A record that was made plain has no faults left but a loop, and one without parents none at all, so
+            // every turn finds others.
+            if records == before {
                 return Err(Problem::new(Code::Internal, "The records make no pedigree.".to_owned()));
             }
         }
     }
 
     fn brought_to(mut self, conn: &mut Conn, now: i64) -> Result<Self, Problem> {
+        if self.cut {
+            return Self::load(conn, now);
+        }
         let changed = lines::changed_since(conn, self.version)?;
         let found = lines::of_ids(conn, &changed)?;
         if found.len() < changed.len() {
@@ -184,7 +202,7 @@ impl Whole {
         (0..).zip(&self.lines).filter(|(_, line)| asker.sees(line))
     }
 
-    /// How the sets and gametes of an individual contradict each other.
+    /// What is wrong with the record of an individual.
     pub(crate) fn contradiction(&self, number: u64) -> Option<&str> {
         self.contradictions.get(&number).map(String::as_str)
     }
@@ -206,6 +224,11 @@ fn place(number: u64) -> Option<usize> {
 fn words(fault: &Unsound, lines: &[Line]) -> String {
     let rest = "it is counted with two sets of chromosomes, one from each parent";
     match fault {
+        Unsound::Loop { .. } => {
+            "By the records it is its own ancestor; until they are mended it is counted as if \
+            nobody knew its parents."
+                .to_owned()
+        }
         Unsound::Sets { recorded: Some(recorded), seed, pollen, .. } => format!(
             "It is recorded with {recorded} sets of chromosomes, and its parents' gametes bring {seed} and {pollen}; {rest}."
         ),

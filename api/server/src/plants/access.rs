@@ -1,21 +1,15 @@
 //! Who may see a plant, and whose it is to change.
 
 use storksbill_db::Conn;
-use storksbill_db::rows::members;
 use storksbill_db::rows::plants::Plant;
-use storksbill_domain::policy::{Actor, may_edit_own, may_see_shared};
-use storksbill_domain::words::Visibility;
+use storksbill_db::rows::shares;
+use storksbill_domain::policy::{Actor, may_edit_own};
 
 use crate::http::problem::{Code, Problem};
 
 /// Refuses with 404 where the asker may not see the plant; `what` names what was asked for.
 pub fn may_see(conn: &mut Conn, actor: &Actor, plant: &Plant, what: &str) -> Result<(), Problem> {
-    let owner_clubs = if plant.visibility == Visibility::Club && plant.owner_id != actor.member {
-        members::clubs_of(conn, plant.owner_id)?.into_iter().map(|club| club.club_id).collect()
-    } else {
-        Vec::new()
-    };
-    if may_see_shared(actor, plant.owner_id, &owner_clubs, plant.visibility) {
+    if shares::sees(conn, actor, plant.owner_id, plant.visibility)? {
         Ok(())
     } else {
         Err(Problem::not_found(what))

@@ -1,6 +1,6 @@
 //! The diary of a plant: as visible as the plant, written by its grower.
 
-use actix_web::{HttpRequest, delete, get, patch, post, web};
+use actix_web::{delete, get, patch, post, web};
 use chrono::NaiveDate;
 use storksbill_db::Conn;
 use storksbill_db::rows::plants::{self, DiaryEntry, Plant};
@@ -64,12 +64,7 @@ fn place_of(place: &Place) -> Result<(NaiveDate, String), Problem> {
     responses((status = 200, description = "The record", body = DiaryOut, headers(("ETag" = String, description = "The version"))))
 )]
 #[get("/diary/{diary_id}")]
-pub async fn one(
-    auth: Auth,
-    app: web::Data<App>,
-    path: web::Path<DiaryId>,
-    request: HttpRequest,
-) -> Result<Reply, Problem> {
+pub async fn one(auth: Auth, app: web::Data<App>, path: web::Path<DiaryId>) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let entry = app
         .db
@@ -80,7 +75,7 @@ pub async fn one(
         })
         .await?;
     let version = entry.version;
-    Ok(Reply::versioned(version, &DiaryOut::of(entry))?.unless_known(&request, version))
+    Reply::versioned(version, &DiaryOut::of(entry))
 }
 
 /// Enter a diary record

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use actix_web::{delete, patch, post, web};
 use storksbill_db::Conn;
 use storksbill_db::rows::plants::{self, Held};
-use storksbill_db::rows::{lines, members, plants::Plant};
+use storksbill_db::rows::{members, plants::Plant};
 use storksbill_domain::ids::{CultivarId, PlantId};
 use storksbill_domain::words::Visibility;
 
@@ -18,6 +18,7 @@ use crate::http::etag::IfMatch;
 use crate::http::json::{Findings, Valid};
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
+use crate::pedigrees::individuals::loop_told;
 
 /// Enter a plant
 ///
@@ -62,13 +63,17 @@ pub async fn create(auth: Auth, app: web::Data<App>, body: Valid<PlantIn>) -> Re
 
 /// Change a plant
 ///
-/// Your own. What you do not mention stays; null clears.
+/// Your own. What you do not mention stays; null clears. A plant that a cross was made with is not changed to a
+/// cultivar that descends from that cross.
 #[utoipa::path(
     tag = "plants",
     security(("session" = [])),
     request_body = PlantPatch,
     params(("If-Match" = String, Header, description = "The ETag you read")),
-    responses((status = 200, description = "Changed", body = PlantOut))
+    responses(
+        (status = 200, description = "Changed", body = PlantOut),
+        (status = 409, description = "What was raised from it would descend from itself", body = crate::http::problem::ProblemOut, content_type = "application/problem+json")
+    )
 )]
 #[patch("/plants/{plant_id}")]
 pub async fn change(
@@ -103,10 +108,7 @@ pub async fn change(
             }
             found.into_result()?;
             after.version += 1;
-            plants::update(conn, &after)?;
-            if after.cultivar_id != before.cultivar_id {
-                lines::touch_plant(conn, id)?;
-            }
+            plants::update(conn, &after).map_err(|error| loop_told(conn, &auth, error))?;
             Reply::versioned(after.version, &PlantOut::of(load(conn, id)?))
         })
         .await

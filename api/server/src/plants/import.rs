@@ -9,6 +9,7 @@ use crate::http::auth::Auth;
 use crate::http::problem::Problem;
 use crate::http::reply::Reply;
 use crate::http::upload::Table;
+use crate::pedigrees::individuals::loop_told;
 use crate::tables::import::{How, Steps, import};
 use crate::tables::plan::TableReport;
 
@@ -42,9 +43,9 @@ pub async fn plants(
     let steps = Steps {
         read: plant_rows::read,
         plan: plan::plants,
-        store: |conn, _, plan, _| {
+        store: |conn, actor, plan, _| {
             rows::insert_all(conn, &plan.created)?;
-            Ok(rows::update_all(conn, &plan.changed)?)
+            rows::update_all(conn, &plan.changed).map_err(|error| loop_told(conn, actor, error))
         },
     };
     import(auth, &app, &how, table, steps).await

@@ -79,6 +79,5 @@ pub async fn one(auth: Auth, app: web::Data<App>, path: web::Path<PlantId>) -> R
             Ok::<_, Problem>(held)
         })
         .await?;
-    // Never 304: the answer also changes with the diary, which the plant's version does not count.
     Reply::versioned(held.plant.version, &PlantOut::of(held))
 }

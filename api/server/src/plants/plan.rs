@@ -1,12 +1,13 @@
 //! What a table of plants or of diary records would do: its lines beside what is kept.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 use chrono::{DateTime, NaiveDate, Utc};
 use storksbill_db::Conn;
+use storksbill_db::rows::lines::{self, ToBe};
 use storksbill_db::rows::plants::{self as rows, CultivarName, DiaryEntry, Plant};
 use storksbill_db::rows::{cultivars, members};
-use storksbill_domain::ids::{CultivarId, DiaryId, MemberId, PlantId, RegionId};
+use storksbill_domain::ids::{CultivarId, DiaryId, IndividualId, MemberId, PlantId, RegionId};
 use storksbill_domain::names;
 use storksbill_domain::policy::Actor;
 use storksbill_domain::words::Visibility;
@@ -18,6 +19,8 @@ use super::plant_rows::{self, PlantLine};
 use super::rules;
 use crate::http::patch::Patch;
 use crate::http::problem::Problem;
+use crate::pedigrees::asker::Asker;
+use crate::pedigrees::individuals;
 use crate::tables::plan::{Draft, Outcome, Plan, Targets, check_version};
 use crate::tables::sheet::{Faults, refuse};
 
@@ -65,6 +68,7 @@ pub fn plants(
     }
     let mut drafts: Vec<_> = drafts.into_iter().map(|(draft, _)| draft).collect();
     check_sources(conn, &mut drafts)?;
+    check_loops(conn, actor, &mut drafts)?;
     refuse(drafts.iter().map(|draft| (draft.line.number, &draft.faults)))?;
     Ok(Plan::of(drafts.into_iter().filter_map(|draft| draft.outcome)))
 }
@@ -182,6 +186,41 @@ fn check_sources(conn: &mut Conn, drafts: &mut [PlantDraft<'_>]) -> Result<(), P
         draft.faults.of(|found| failed = no_ring(conn, id, &sources, found).err());
         if let Some(problem) = failed {
             return Err(problem);
+        }
+    }
+    Ok(())
+}
+
+/// Notes plants of which crosses were made, and that are to be of what descends from those crosses.
+fn check_loops(conn: &mut Conn, actor: &Actor, drafts: &mut [PlantDraft<'_>]) -> Result<(), Problem> {
+    let plants: BTreeMap<PlantId, CultivarId> = drafts
+        .iter()
+        .filter_map(|draft| match (&draft.outcome, draft.before) {
+            (Some(Outcome::Changed(after)), Some(before)) if after.cultivar_id != before.cultivar_id => {
+                Some((after.id, after.cultivar_id))
+            }
+            _ => None,
+        })
+        .collect();
+    let changed: Vec<PlantId> = plants.keys().copied().collect();
+    let raised = lines::raised_with(conn, &changed)?;
+    let ids: BTreeSet<IndividualId> = raised.iter().map(|(_, id)| *id).collect();
+    let ids: Vec<IndividualId> = ids.into_iter().collect();
+    let to_be = ToBe { plants, ..ToBe::default() };
+    let above = lines::with_ancestors_to_be(conn, &ids, &to_be)?;
+    let asker = Asker::load(conn, actor)?;
+    for around in individuals::loops(&above) {
+        let in_loop = |id: IndividualId| around.iter().any(|line| line.id == id);
+        let plants = raised.iter().filter(|(_, raised)| in_loop(*raised)).map(|(plant, _)| *plant);
+        let plants: BTreeSet<PlantId> = plants.collect();
+        let draft = drafts.iter_mut().find(|draft| draft.before.is_some_and(|p| plants.contains(&p.id)));
+        if let Some(draft) = draft {
+            let words = individuals::loop_words(&asker, &around);
+            draft.faults.add(
+                "cultivar",
+                "pedigree-loop",
+                format!("would make one its own ancestor: {words}"),
+            );
         }
     }
     Ok(())

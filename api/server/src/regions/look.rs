@@ -1,6 +1,6 @@
 //! See regions: open to everybody, since who wants to join has to say where they grow.
 
-use actix_web::{HttpRequest, get, web};
+use actix_web::{get, web};
 use storksbill_db::rows::places;
 use storksbill_domain::ids::RegionId;
 
@@ -35,14 +35,10 @@ pub async fn list(app: web::Data<App>, page: Page) -> Result<List<RegionOut>, Pr
     responses((status = 200, description = "The region", body = RegionOut, headers(("ETag" = String, description = "The version"))))
 )]
 #[get("/regions/{region_id}")]
-pub async fn one(
-    app: web::Data<App>,
-    path: web::Path<RegionId>,
-    request: HttpRequest,
-) -> Result<Reply, Problem> {
+pub async fn one(app: web::Data<App>, path: web::Path<RegionId>) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let region = app.db.glance(move |conn| Ok::<_, Problem>(places::region(conn, id)?)).await?;
     let region = region.ok_or_else(|| Problem::not_found("region"))?;
     let version = region.version;
-    Ok(Reply::versioned(version, &RegionOut::of(region))?.unless_known(&request, version))
+    Reply::versioned(version, &RegionOut::of(region))
 }

@@ -1,6 +1,6 @@
 //! Where a station's readings are fetched from.
 
-use actix_web::{HttpRequest, delete, get, post, put, web};
+use actix_web::{delete, get, post, put, web};
 use chrono::{DateTime, Utc};
 use storksbill_db::Conn;
 use storksbill_db::rows::places;
@@ -31,12 +31,11 @@ pub async fn one(
     _administrator: Administrator,
     app: web::Data<App>,
     path: web::Path<StationId>,
-    request: HttpRequest,
 ) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let source = app.db.glance(move |conn| source_of(conn, id)).await?;
     let version = source.version;
-    Ok(Reply::versioned(version, &WeatherSourceOut::of(source))?.unless_known(&request, version))
+    Reply::versioned(version, &WeatherSourceOut::of(source))
 }
 
 /// Say where a station's readings are fetched from

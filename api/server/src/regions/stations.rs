@@ -1,6 +1,6 @@
 //! See, enter and change weather stations.
 
-use actix_web::{HttpRequest, get, patch, post, web};
+use actix_web::{get, patch, post, web};
 use storksbill_db::DbError;
 use storksbill_db::rows::places::{self, Station};
 use storksbill_domain::ids::{RegionId, StationId};
@@ -53,17 +53,12 @@ pub async fn list(
     responses((status = 200, description = "The station", body = StationOut, headers(("ETag" = String, description = "The version"))))
 )]
 #[get("/stations/{station_id}")]
-pub async fn one(
-    _auth: Auth,
-    app: web::Data<App>,
-    path: web::Path<StationId>,
-    request: HttpRequest,
-) -> Result<Reply, Problem> {
+pub async fn one(_auth: Auth, app: web::Data<App>, path: web::Path<StationId>) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let station = app.db.glance(move |conn| Ok::<_, Problem>(places::station(conn, id)?)).await?;
     let station = station.ok_or_else(|| Problem::not_found("station"))?;
     let version = station.version;
-    Ok(Reply::versioned(version, &StationOut::of(station))?.unless_known(&request, version))
+    Reply::versioned(version, &StationOut::of(station))
 }
 
 /// Enter a weather station

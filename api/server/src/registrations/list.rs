@@ -1,6 +1,6 @@
 //! See registrations.
 
-use actix_web::{HttpRequest, get, web};
+use actix_web::{get, web};
 use serde::Deserialize;
 use storksbill_db::rows::registrations;
 use storksbill_domain::ids::RegistrationId;
@@ -63,16 +63,11 @@ pub async fn list(
     responses((status = 200, description = "The registration", body = RegistrationOut, headers(("ETag" = String, description = "The version"))))
 )]
 #[get("/registrations/{registration_id}")]
-pub async fn one(
-    auth: Auth,
-    app: web::Data<App>,
-    path: web::Path<RegistrationId>,
-    request: HttpRequest,
-) -> Result<Reply, Problem> {
+pub async fn one(auth: Auth, app: web::Data<App>, path: web::Path<RegistrationId>) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let row = app.db.read(move |conn| steps::visible(conn, &auth, id)).await?;
     let version = row.0.version;
-    Ok(Reply::versioned(version, &RegistrationOut::of(row)?)?.unless_known(&request, version))
+    Reply::versioned(version, &RegistrationOut::of(row)?)
 }
 
 /// List the steps of a registration

@@ -1,6 +1,6 @@
 //! A grower's own reports.
 
-use actix_web::{HttpRequest, delete, get, put, web};
+use actix_web::{delete, get, put, web};
 use chrono::Datelike;
 use storksbill_db::Conn;
 use storksbill_db::rows::cultivars::{self, Cultivar};
@@ -57,7 +57,6 @@ pub async fn one(
     auth: Auth,
     app: web::Data<App>,
     path: web::Path<(CultivarId, i32)>,
-    request: HttpRequest,
 ) -> Result<Reply, Problem> {
     let (cultivar, year) = path.into_inner();
     let found = app
@@ -66,7 +65,7 @@ pub async fn one(
         .await?;
     let report = found.ok_or_else(|| Problem::not_found("report"))?;
     let version = report.version;
-    Ok(Reply::versioned(version, &ReportOut::of(report))?.unless_known(&request, version))
+    Reply::versioned(version, &ReportOut::of(report))
 }
 
 /// Report a sport's year

@@ -210,9 +210,9 @@ pub struct EventOut {
     pub at: DateTime<Utc>,
     /// What.
     pub what: SwapStep,
-    /// Who did it; null when the server did.
+    /// Who did it; null when the server did, and of answers to rings, so that nobody can tell who declined.
     pub member_id: Option<MemberId>,
-    /// Who did it, by name.
+    /// Who did it, by name; null where the id is.
     pub member_name: Option<String>,
     /// The ring, where it concerns one.
     pub ring_id: Option<RingId>,
@@ -224,12 +224,13 @@ pub struct EventOut {
 
 impl EventOut {
     pub(super) fn of((event, member_name): (Event, Option<String>)) -> Self {
+        let told = !matches!(event.what, SwapStep::Accepted | SwapStep::Declined);
         Self {
             id: event.id,
             at: event.at.and_utc(),
             what: event.what,
-            member_id: event.member_id,
-            member_name,
+            member_id: event.member_id.filter(|_| told),
+            member_name: member_name.filter(|_| told),
             ring_id: event.ring_id,
             hand_over_id: event.hand_over_id,
             words: event.words,
@@ -246,9 +247,10 @@ pub struct PartnerOut {
     pub name: String,
     /// E-mail address: told to the members of the ring once it is accepted, else null.
     pub email: Option<String>,
-    /// The member's answer to the whole ring.
-    pub answer: RingAnswer,
-    /// When it was given.
+    /// The member's answer to the whole ring: your own, and everybody's once all have accepted. Else null, so that
+    /// nobody can tell who declined.
+    pub answer: Option<RingAnswer>,
+    /// When it was given, where it is told.
     pub answered_at: Option<DateTime<Utc>>,
 }
 
@@ -342,12 +344,15 @@ impl RingOut {
     fn of(ring: &Ring, parties: &[NamedParty], hand_overs: Vec<NamedHandOver>, asker: MemberId) -> Self {
         let is_partner = parties.iter().any(|named| named.party.member_id == asker);
         let promised = matches!(ring.state, RingState::Accepted | RingState::HandedOver);
-        let partners = parties.iter().map(|named| PartnerOut {
-            member_id: named.party.member_id,
-            name: named.name.clone(),
-            email: (is_partner && promised).then(|| named.email.clone()),
-            answer: named.party.answer,
-            answered_at: named.party.answered_at.map(|moment| moment.and_utc()),
+        let partners = parties.iter().map(|named| {
+            let told = promised || named.party.member_id == asker;
+            PartnerOut {
+                member_id: named.party.member_id,
+                name: named.name.clone(),
+                email: (is_partner && promised).then(|| named.email.clone()),
+                answer: told.then_some(named.party.answer),
+                answered_at: named.party.answered_at.filter(|_| told).map(|moment| moment.and_utc()),
+            }
         });
         let name_of = |id: MemberId| {
             let known = parties.iter().find(|named| named.party.member_id == id);

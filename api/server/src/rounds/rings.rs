@@ -1,6 +1,6 @@
 //! Rings: see them and answer them.
 
-use actix_web::{HttpRequest, get, post, web};
+use actix_web::{get, post, web};
 use serde::Deserialize;
 use storksbill_db::rows::rings;
 use storksbill_domain::ids::RingId;
@@ -62,12 +62,7 @@ pub async fn list(
     responses((status = 200, description = "The ring", body = RingOut, headers(("ETag" = String, description = "The version"))))
 )]
 #[get("/swaps/rings/{ring_id}")]
-pub async fn one(
-    auth: Auth,
-    app: web::Data<App>,
-    path: web::Path<RingId>,
-    request: HttpRequest,
-) -> Result<Reply, Problem> {
+pub async fn one(auth: Auth, app: web::Data<App>, path: web::Path<RingId>) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let ring = app
         .db
@@ -78,7 +73,7 @@ pub async fn one(
             if visible { Ok(ring) } else { Err(Problem::not_found("ring")) }
         })
         .await?;
-    Ok(Reply::versioned(ring.version, &ring)?.unless_known(&request, ring.version))
+    Reply::versioned(ring.version, &ring)
 }
 
 /// Answer a ring

@@ -1,6 +1,6 @@
 //! See shows: the published ones are open to everybody.
 
-use actix_web::{HttpRequest, get, web};
+use actix_web::{get, web};
 use chrono::NaiveDate;
 use serde::Deserialize;
 use storksbill_db::rows::shows::{self, Drafts, Show, Wanted};
@@ -86,14 +86,9 @@ fn drafts_of(asker: Option<&Auth>) -> Drafts {
     responses((status = 200, description = "The show", body = ShowOut, headers(("ETag" = String, description = "The version"))))
 )]
 #[get("/shows/{show_id}")]
-pub async fn one(
-    asker: MaybeAuth,
-    app: web::Data<App>,
-    path: web::Path<ShowId>,
-    request: HttpRequest,
-) -> Result<Reply, Problem> {
+pub async fn one(asker: MaybeAuth, app: web::Data<App>, path: web::Path<ShowId>) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let show = app.db.glance(move |conn| visible_show(conn, asker.0.as_deref(), id)).await?;
     let version = show.version;
-    Ok(Reply::versioned(version, &ShowOut::of(show))?.unless_known(&request, version))
+    Reply::versioned(version, &ShowOut::of(show))
 }

@@ -42,7 +42,7 @@ pub enum Layout {
 pub struct Cards {
     /// `folded` when not given.
     #[serde(default)]
-    #[param(required = false)]
+    #[param(required = false, inline)]
     pub layout: Layout,
     /// Of one class; all when not given.
     pub class_id: Option<ClassId>,

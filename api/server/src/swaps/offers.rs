@@ -1,6 +1,6 @@
 //! Cuttings that members offer.
 
-use actix_web::{HttpRequest, delete, get, patch, post, web};
+use actix_web::{delete, get, patch, post, web};
 use chrono::NaiveDate;
 use serde::Deserialize;
 use storksbill_db::Conn;
@@ -71,15 +71,10 @@ pub async fn list(
     responses((status = 200, description = "The offer", body = OfferOut, headers(("ETag" = String, description = "The version"))))
 )]
 #[get("/swaps/offers/{offer_id}")]
-pub async fn one(
-    auth: Auth,
-    app: web::Data<App>,
-    path: web::Path<OfferId>,
-    request: HttpRequest,
-) -> Result<Reply, Problem> {
+pub async fn one(auth: Auth, app: web::Data<App>, path: web::Path<OfferId>) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let offer = app.db.glance(move |conn| load(conn, auth.member, id)).await?;
-    Ok(Reply::versioned(offer.version, &offer)?.unless_known(&request, offer.version))
+    Reply::versioned(offer.version, &offer)
 }
 
 /// Offer cuttings

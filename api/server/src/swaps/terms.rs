@@ -1,6 +1,6 @@
 //! What a member is ready to do in a round.
 
-use actix_web::{HttpRequest, get, put, web};
+use actix_web::{get, put, web};
 use storksbill_db::rows::swap_terms::{self, Terms};
 
 use super::dto::{TermsIn, TermsOut};
@@ -21,15 +21,12 @@ use crate::http::reply::Reply;
     responses((status = 200, description = "Your terms", body = TermsOut, headers(("ETag" = String, description = "The version, where you have set any"))))
 )]
 #[get("/swaps/terms")]
-pub async fn one(auth: Auth, app: web::Data<App>, request: HttpRequest) -> Result<Reply, Problem> {
+pub async fn one(auth: Auth, app: web::Data<App>) -> Result<Reply, Problem> {
     let member = auth.member;
     let kept = app.db.glance(move |conn| Ok::<_, Problem>(swap_terms::find(conn, member)?)).await?;
     match kept {
         None => Reply::ok(&TermsOut::of(&Terms::usual(member))),
-        Some(terms) => {
-            let reply = Reply::versioned(terms.version, &TermsOut::of(&terms))?;
-            Ok(reply.unless_known(&request, terms.version))
-        }
+        Some(terms) => Reply::versioned(terms.version, &TermsOut::of(&terms)),
     }
 }
 

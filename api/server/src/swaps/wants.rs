@@ -1,6 +1,6 @@
 //! What members want. A member's wants are the member's own: nobody else lists them.
 
-use actix_web::{HttpRequest, delete, get, patch, post, web};
+use actix_web::{delete, get, patch, post, web};
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::Deserialize;
 use storksbill_db::rows::swaps::{self, NamedWant, Want};
@@ -70,16 +70,11 @@ pub async fn list(
     responses((status = 200, description = "The want", body = WantOut, headers(("ETag" = String, description = "The version"))))
 )]
 #[get("/swaps/wants/{want_id}")]
-pub async fn one(
-    auth: Auth,
-    app: web::Data<App>,
-    path: web::Path<WantId>,
-    request: HttpRequest,
-) -> Result<Reply, Problem> {
+pub async fn one(auth: Auth, app: web::Data<App>, path: web::Path<WantId>) -> Result<Reply, Problem> {
     let id = path.into_inner();
     let want = app.db.glance(move |conn| own(conn, auth.member, id)).await?;
     let version = want.want.version;
-    Ok(Reply::versioned(version, &WantOut::of(want))?.unless_known(&request, version))
+    Reply::versioned(version, &WantOut::of(want))
 }
 
 /// Want a cutting
