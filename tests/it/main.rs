@@ -22,6 +22,7 @@ mod entries;
 mod exports;
 mod fits;
 mod forecasts;
+mod guessing;
 mod health;
 mod http_kit;
 mod jobs;

@@ -18,10 +18,12 @@ use utoipa_actix_web::AppExt;
 use crate::app::{App, Limits, Society};
 use crate::forecasts::pooled::PooledRecords;
 use crate::http::auth::{TokenKeys, identify};
+use crate::http::client::TrustedProxies;
 use crate::http::fallback::{Addresses, fallback};
 use crate::http::problem::{Code, Problem};
 use crate::http::{cors, head, request_id};
 use crate::openapi;
+use crate::sessions::guessing::SubjectKey;
 use crate::sessions::passwords::Passwords;
 use crate::settings::Serve;
 use crate::{
@@ -37,6 +39,8 @@ pub struct Front {
     pub limits: Limits,
     /// Origins whose pages may use the API from a browser.
     pub cors_origins: Vec<String>,
+    /// Proxies whose word is taken for where a request came from.
+    pub proxies: TrustedProxies,
     /// Threads; one per core when none.
     pub workers: Option<usize>,
 }
@@ -51,6 +55,7 @@ pub async fn state(db: Db, clock: Clock, passwords: Passwords, society: Society)
         db,
         clock,
         keys: TokenKeys::new(&secret),
+        subjects: SubjectKey::new(&secret),
         passwords,
         pooled: Arc::new(PooledRecords::default()),
         pedigrees: Arc::default(),
@@ -111,6 +116,7 @@ pub fn front_of(settings: &Serve) -> Front {
     Front {
         limits: Limits { table_bytes: usize::from(settings.upload_mib) * 1024 * 1024, ..Limits::default() },
         cors_origins: settings.cors_origins.clone(),
+        proxies: TrustedProxies(settings.trusted_proxies.clone()),
         workers: settings.workers.map(usize::from),
     }
 }
@@ -161,6 +167,7 @@ pub fn serve(listener: TcpListener, app: App, front: Front) -> io::Result<Server
             .app_data(description.clone())
             .app_data(addresses.clone())
             .app_data(front.limits)
+            .app_data(front.proxies.clone())
             .app_data(web::PathConfig::default().error_handler(|_, _| {
                 // An id that cannot be one names nothing.
                 Problem::new(Code::NotFound, "There is nothing at this address: an id in it is not an id.")

@@ -4,6 +4,8 @@ pub mod dto;
 mod edit;
 mod look;
 
+use std::net::{IpAddr, Ipv4Addr};
+
 use storksbill_db::Db;
 use storksbill_db::rows::members;
 use storksbill_domain::words::{SocietyRole, Standing};
@@ -11,7 +13,9 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::http::problem::Problem;
 use crate::sessions::join::new_member;
+use crate::sessions::new_password::{self, NewPassword};
 use crate::sessions::passwords::Passwords;
+use crate::sessions::turns::Asker;
 
 /// The addresses of this noun.
 pub fn routes(config: &mut ServiceConfig) {
@@ -47,10 +51,11 @@ pub async fn create_administrator(db: &Db, email: &str, name: &str, password: St
     if name.trim().is_empty() || name.trim().chars().any(char::is_control) {
         return Err("the name must not be empty or hold control characters".to_owned());
     }
-    if password.chars().count() < crate::sessions::PASSWORD_LEAST {
-        return Err(format!("the password needs at least {} characters", crate::sessions::PASSWORD_LEAST));
-    }
-    let hash = Passwords::for_this_machine()?.hash(password).await.map_err(|problem| problem.to_string())?;
+    let password = NewPassword::of("password", password, &[email, name])
+        .map_err(|problem| new_password::line(&problem))?;
+    let nobody_waits = Asker::Stranger(IpAddr::V4(Ipv4Addr::LOCALHOST));
+    let hash = Passwords::for_this_machine()?.hash(nobody_waits, password).await;
+    let hash = hash.map_err(|problem| problem.to_string())?;
     let now = storksbill_domain::clock::Clock::system().now().naive_utc();
     let fresh = new_member(email, name, Some(hash), Standing::Active, None, now);
     db.write(move |conn| {

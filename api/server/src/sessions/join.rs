@@ -1,8 +1,9 @@
 //! Joining: by invitation, or by a request that an officer approves.
 
-use actix_web::{get, post, web};
+use actix_web::{HttpRequest, get, post, web};
 use chrono::{NaiveDateTime, TimeDelta};
 use storksbill_db::Conn;
+use storksbill_db::rows::guessing::{self, JoinAttempt};
 use storksbill_db::rows::members::{Invitation, Member};
 use storksbill_db::rows::{members, places};
 use storksbill_domain::ids::{ClubId, InvitationId, MemberId, RegionId};
@@ -13,48 +14,85 @@ use storksbill_domain::words::{ClubRole, Standing};
 use super::dto::{
     InvitationIn, InvitationOut, InvitationTaken, JoinRequest, JoinRequestOut, JoinRequestTaken,
 };
+use super::new_password::NewPassword;
 use super::secrets;
+use super::turns::Asker;
 use crate::app::App;
 use crate::http::auth::Officer;
+use crate::http::client::{client_address, household};
 use crate::http::json::Valid;
 use crate::http::page::{List, Page, Place};
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
 use crate::members::dto::MemberOut;
 
+/// Requests to join that may wait for a decision: from one address, and in all (common practice).
+const MOST_OPEN_HERE: i64 = 5;
+const MOST_OPEN: i64 = 200;
+
 /// Ask to join
 ///
 /// Makes an account that cannot log in until an officer approves it. The answer does not tell whether the
-/// address is known already.
+/// address is known already. Five requests from one place may wait at a time, and 200 in all; what nobody decided
+/// for 60 days is deleted.
 #[utoipa::path(
     tag = "sessions",
     request_body = JoinRequest,
-    responses((status = 202, description = "Taken; an officer will decide", body = JoinRequestTaken))
+    responses(
+        (status = 202, description = "Taken; an officer will decide", body = JoinRequestTaken),
+        (status = 429, description = "Too many requests wait for a decision", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
 )]
 #[post("/members/requests")]
 pub async fn request(
     app: web::Data<App>,
+    sent: HttpRequest,
     body: Valid<JoinRequest>,
 ) -> Result<(web::Json<JoinRequestTaken>, actix_web::http::StatusCode), Problem> {
     let JoinRequest { email, name, password, club_id, note } = body.value;
-    let hash = app.passwords.hash(password).await?;
+    let password = NewPassword::of("/password", password, &[&email, &name, &app.society.name])?;
+    let address = client_address(&sent);
+    let here = app.subjects.of_address(address);
+    let asked_from = here.clone();
+    // Before a turn at hashing is spent on it.
+    app.db.glance(move |conn| room_for_another(conn, &asked_from)).await?;
+    let hash = app.passwords.hash(Asker::Stranger(household(address)), password).await?;
     let now = app.clock.now().naive_utc();
     app.db
         .write(move |conn| {
+            room_for_another(conn, &here)?;
             let region_id = region_of_club(conn, club_id, "/club_id")?;
             let member = Member {
                 requested_club_id: club_id,
                 request_note: note.clone(),
                 ..new_member(&email, &name, Some(hash.clone()), Standing::Requested, region_id, now)
             };
-            if members::by_email(conn, &member.email_key)?.is_none() {
-                members::insert(conn, &member)?;
-            }
-            Ok::<_, Problem>(())
+            // A known address costs the same writes as a fresh one, so that the time taken does not tell which it is:
+            // the account there is written back as it stands.
+            let member_id = match members::by_email(conn, &member.email_key)? {
+                Some(known) => members::update(conn, &known).map(|()| None)?,
+                None => members::insert(conn, &member).map(|()| Some(member.id))?,
+            };
+            let id = MemberId::fresh().to_string();
+            let attempt = JoinAttempt { id, address: here.clone(), member_id, asked_at: now };
+            Ok::<_, Problem>(guessing::note_join(conn, &attempt)?)
         })
         .await?;
     let message = "An officer of the society will look at it. You can log in once it is approved.".to_owned();
     Ok((web::Json(JoinRequestTaken { message }), actix_web::http::StatusCode::ACCEPTED))
+}
+
+/// That requests do not pile up: nobody could read them.
+fn room_for_another(conn: &mut Conn, address: &str) -> Result<(), Problem> {
+    let (here, in_all) = guessing::open_joins(conn, address)?;
+    if here < MOST_OPEN_HERE && in_all < MOST_OPEN {
+        return Ok(());
+    }
+    Err(Problem::wait_for(
+        Code::TooManyAttempts,
+        24 * 3600,
+        "As many requests to join as are taken wait for a decision. Ask an officer of the society to look at them, or          try again tomorrow.",
+    ))
 }
 
 /// List the requests to join
@@ -256,17 +294,22 @@ pub async fn invitations(officer: Officer, app: web::Data<App>) -> Result<Reply,
     responses((status = 201, description = "Welcome", body = MemberOut))
 )]
 #[post("/invitations/acceptance")]
-pub async fn accept(app: web::Data<App>, body: Valid<InvitationTaken>) -> Result<Reply, Problem> {
+pub async fn accept(
+    app: web::Data<App>,
+    sent: HttpRequest,
+    body: Valid<InvitationTaken>,
+) -> Result<Reply, Problem> {
     let InvitationTaken { token, name, password } = body.value;
-    let hash = app.passwords.hash(password).await?;
     let now = app.clock.now().naive_utc();
+    let token_hash = secrets::hash(&token);
+    // Only for an open invitation is a turn at hashing spent.
+    let email =
+        app.db.glance(move |conn| open_invitation(conn, &token_hash, now).map(|open| open.email)).await?;
+    let password = NewPassword::of("/password", password, &[&email, &name, &app.society.name])?;
+    let hash = app.passwords.hash(Asker::Stranger(household(client_address(&sent))), password).await?;
     app.db
         .write(move |conn| {
-            let mut invitation = members::invitation_by_hash(conn, &secrets::hash(&token))?
-                .filter(|invitation| invitation.used_at.is_none() && invitation.expires_at > now)
-                .ok_or_else(|| {
-                    Problem::field("/token", "not-found", "is not an open invitation; ask for a new one")
-                })?;
+            let mut invitation = open_invitation(conn, &secrets::hash(&token), now)?;
             invitation.used_at = Some(now);
             members::update_invitation(conn, &invitation)?;
             let region_id = region_of_club(conn, invitation.club_id, "/token")?;
@@ -290,6 +333,12 @@ pub async fn accept(app: web::Data<App>, body: Valid<InvitationTaken>) -> Result
             Reply::created(location, version, &MemberOut::load(conn, member)?)
         })
         .await
+}
+
+fn open_invitation(conn: &mut Conn, token_hash: &str, now: NaiveDateTime) -> Result<Invitation, Problem> {
+    members::invitation_by_hash(conn, token_hash)?
+        .filter(|invitation| invitation.used_at.is_none() && invitation.expires_at > now)
+        .ok_or_else(|| Problem::field("/token", "not-found", "is not an open invitation; ask for a new one"))
 }
 
 /// The account of somebody who left, or whose request nobody decided yet, opened by an invitation.
