@@ -127,6 +127,26 @@ diesel::table! {
 }
 
 diesel::table! {
+    login_attempts (kind, subject) {
+        kind -> Text,
+        subject -> Text,
+        window_start -> Nullable<Timestamp>,
+        failures -> Integer,
+        blocked_until -> Nullable<Timestamp>,
+        succeeded_at -> Nullable<Timestamp>,
+    }
+}
+
+diesel::table! {
+    join_attempts (id) {
+        id -> Text,
+        address -> Text,
+        member_id -> Nullable<Text>,
+        asked_at -> Timestamp,
+    }
+}
+
+diesel::table! {
     idempotency_keys (member_id, idempotency_key) {
         member_id -> Text,
         idempotency_key -> Text,
@@ -927,6 +947,7 @@ diesel::joinable!(society_roles -> members (member_id));
 diesel::joinable!(club_members -> members (member_id));
 diesel::joinable!(club_members -> clubs (club_id));
 diesel::joinable!(sessions -> members (member_id));
+diesel::joinable!(join_attempts -> members (member_id));
 diesel::joinable!(stations -> regions (region_id));
 diesel::joinable!(readings -> stations (station_id));
 diesel::joinable!(plants -> cultivars (cultivar_id));
@@ -990,6 +1011,8 @@ diesel::allow_tables_to_appear_in_same_query!(
     invitations,
     sessions,
     refresh_tokens,
+    login_attempts,
+    join_attempts,
     idempotency_keys,
     stations,
     readings,

@@ -520,6 +520,7 @@ async fn every_code_is_produced() {
             Code::IdempotencyKeyReused,
             una.post_once("/api/v1/clubs", "key", json!({"name": "Moor", "region_id": region})).await,
         ),
+        (Code::TooManyAttempts, crate::guessing::too_many(&society).await),
         (Code::PreconditionRequired, una.request(Method::PATCH, &quay).json(&json!({})).send().await),
         (Code::MalformedCsv, una.send_csv(Method::POST, "/api/v1/plants/import", "colour\nred\n").await),
         (Code::NoWeather, una.get(&imagined("2026-05-01")).await),

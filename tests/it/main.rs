@@ -29,6 +29,7 @@ mod faults;
 mod fits;
 mod forecasts;
 mod fuzz;
+mod guessing;
 mod health;
 mod http_kit;
 mod jobs;

@@ -3,6 +3,8 @@
 use chrono::TimeDelta;
 use reqwest::Method;
 use serde_json::{Value, json};
+use storksbill::sessions::new_password::NewPassword;
+use storksbill::sessions::turns::Asker;
 use storksbill_db::rows::members;
 use storksbill_domain::words::Standing;
 use storksbill_tests::{Actor, TestApp};
@@ -11,7 +13,10 @@ const PASSWORD: &str = "nine small red pots";
 
 /// Gives a member a password, past the API.
 pub async fn give_password(society: &TestApp, actor: &Actor, password: &str) {
-    let hash = society.app.passwords.hash(password.to_owned()).await.unwrap();
+    let hash = {
+        let password = NewPassword::of("/password", password.to_owned(), &[]).unwrap();
+        society.app.passwords.hash(Asker::Member(actor.id()), password).await.unwrap()
+    };
     let id = actor.id();
     society
         .write(move |conn| {

@@ -8,7 +8,9 @@ use jsonwebtoken::{DecodingKey, EncodingKey, Header, Validation};
 use serde_json::{Value, json};
 use storksbill::http::auth::{ACCESS_FOR, TokenKeys};
 use storksbill::http::problem::Code;
+use storksbill::sessions::new_password::NewPassword;
 use storksbill::sessions::passwords::Passwords;
+use storksbill::sessions::turns::Asker;
 use storksbill_domain::ids::{MemberId, SessionId};
 use storksbill_tests::{NOW, TestApp, moment};
 use uuid::Uuid;
@@ -129,6 +131,8 @@ fn the_published_argon2_tags_are_met() {
     }
 }
 
+const NOBODY: Asker = Asker::Stranger(std::net::IpAddr::V4(std::net::Ipv4Addr::LOCALHOST));
+
 /// The string form, with the parameters it names: test suite of the argon2 reference implementation (2019),
 /// argon2id, version 19, 64 MiB, two passes, "password" and "somesalt".
 #[tokio::test]
@@ -137,28 +141,34 @@ async fn the_published_password_string_is_verified() {
     let passwords = Passwords::new(1, 8, 1).unwrap();
     let verify = |password: &'static str, kept: &'static str| {
         let passwords = passwords.clone();
-        async move { passwords.verify(password.to_owned(), Some(kept.to_owned())).await.unwrap() }
+        async move { passwords.verify(NOBODY, password.to_owned(), Some(kept.to_owned())).await.unwrap() }
     };
     assert!(verify("password", phc).await);
     assert!(!verify("Password", phc).await);
     assert!(!verify("password", "$argon2id$v=19$m=65536,t=2,p=1$c29tZXNhbHQ").await);
     assert!(!verify("password", "password").await);
-    assert!(!passwords.verify("no account has this password".to_owned(), None).await.unwrap());
+    assert!(!passwords.verify(NOBODY, "no account has this password".to_owned(), None).await.unwrap());
 }
 
 /// RFC 9106, section 4: a salt of 16 bytes, fresh for every password; and the string form of PHC.
 #[tokio::test]
 async fn kept_passwords_carry_their_parameters_and_a_salt_of_their_own() {
     let passwords = Passwords::for_this_machine().unwrap();
-    let first = passwords.hash("nine small red pots".to_owned()).await.unwrap();
-    let second = passwords.hash("nine small red pots".to_owned()).await.unwrap();
+    let first = passwords
+        .hash(NOBODY, NewPassword::of("", "nine small red pots".to_owned(), &[]).unwrap())
+        .await
+        .unwrap();
+    let second = passwords
+        .hash(NOBODY, NewPassword::of("", "nine small red pots".to_owned(), &[]).unwrap())
+        .await
+        .unwrap();
     assert_ne!(first, second);
     let parts: Vec<&str> = first.split('$').collect();
     assert_eq!(parts[1..4], ["argon2id", "v=19", "m=19456,t=2,p=1"]);
     let salt = base64::engine::general_purpose::STANDARD_NO_PAD.decode(parts[4]).unwrap();
     let tag = base64::engine::general_purpose::STANDARD_NO_PAD.decode(parts[5]).unwrap();
     assert_eq!((salt.len(), tag.len()), (16, 32));
-    assert!(passwords.verify("nine small red pots".to_owned(), Some(first)).await.unwrap());
+    assert!(passwords.verify(NOBODY, "nine small red pots".to_owned(), Some(first)).await.unwrap());
 }
 
 // ---- RFC 9562 (2024): ids ----

@@ -76,6 +76,16 @@ impl TestApp {
 
     /// A server with settings of its own.
     pub async fn start_with(adjust: impl FnOnce(&mut Society), front: Front) -> Self {
+        // The smallest hash argon2 takes: these passwords guard nothing.
+        Self::start_hashing(Passwords::new(2, 8, 1).unwrap(), adjust, front).await
+    }
+
+    /// A server that hashes passwords so.
+    pub async fn start_hashing(
+        passwords: Passwords,
+        adjust: impl FnOnce(&mut Society),
+        front: Front,
+    ) -> Self {
         let database = TestDatabase::fresh();
         let db = Db::open(&database.url, 4).expect("the test database opens");
         let clock = Clock::stopped_at(moment(NOW));
@@ -91,8 +101,6 @@ impl TestApp {
             notice: None,
         };
         adjust(&mut society);
-        // The smallest hash argon2 takes: these passwords guard nothing.
-        let passwords = Passwords::new(2, 8, 1).unwrap();
         let app = serve::state(db, clock.clone(), passwords, society).await.unwrap();
         let (address, handle) = served(app.clone(), front);
         Self { app, clock, address, handle, database }

@@ -12,6 +12,7 @@ use crate::forecasts::pooled::PooledRecords;
 use crate::http::auth::TokenKeys;
 use crate::pedigrees::Pedigrees;
 use crate::regions::fetch::Fetching;
+use crate::sessions::guessing::SubjectKey;
 use crate::sessions::passwords::Passwords;
 
 /// The server's state: cheap to clone.
@@ -23,6 +24,8 @@ pub struct App {
     pub clock: Clock,
     /// Signs access tokens.
     pub keys: TokenKeys,
+    /// Hashes what attempts are counted by.
+    pub subjects: SubjectKey,
     /// Hashes passwords, a few at a time.
     pub passwords: Passwords,
     /// The members' pooled records, read again when they are old.

@@ -11,7 +11,7 @@ use std::time::Duration;
 
 use clap::Parser;
 use storksbill::app::App;
-use storksbill::http::idempotency;
+use storksbill::sessions::tidying;
 use storksbill::settings::{Admin, AdminCreate, Cli, Command, Database, OpenapiArgs, Serve};
 use storksbill::{jobs, members, openapi, rounds, serve};
 use storksbill_db::{Db, without_password};
@@ -77,7 +77,7 @@ async fn run(settings: Serve) -> Result<(), String> {
     let timer = tokio::spawn(rounds::timer::keep_rounds(app.clone()));
     let held = jobs::worker::Held::default();
     let worker = tokio::spawn(jobs::worker::keep_working(app.clone(), held.clone()));
-    let tidying = tokio::spawn(forget_old_keys(app));
+    let tidying = tokio::spawn(keep_tidy(app));
     let ended = server.await.map_err(|error| error.to_string());
     timer.abort();
     worker.abort();
@@ -89,10 +89,10 @@ async fn run(settings: Serve) -> Result<(), String> {
 }
 
 /// Every hour; a failure is logged and tried again an hour later.
-async fn forget_old_keys(app: App) {
+async fn keep_tidy(app: App) {
     loop {
-        if let Err(problem) = idempotency::forget_old(&app).await {
-            tracing::warn!(%problem, "old idempotency keys were not forgotten");
+        for (what, problem) in tidying::tidy(&app).await {
+            tracing::warn!(%problem, what, "was not tidied");
         }
         tokio::time::sleep(Duration::from_secs(3600)).await;
     }

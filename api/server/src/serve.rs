@@ -19,6 +19,7 @@ use utoipa_actix_web::AppExt;
 use crate::app::{App, Limits, Society};
 use crate::forecasts::pooled::PooledRecords;
 use crate::http::auth::{TokenKeys, identify};
+use crate::http::client::TrustedProxies;
 use crate::http::connections::{Connections, room_for_connections};
 use crate::http::fallback::{Addresses, fallback};
 use crate::http::problem::{Code, Problem};
@@ -27,6 +28,7 @@ use crate::http::safe::{self, TlsOnly};
 use crate::http::upload::Uploads;
 use crate::http::{cors, head, request_id};
 use crate::openapi;
+use crate::sessions::guessing::SubjectKey;
 use crate::sessions::passwords::Passwords;
 use crate::settings::Serve;
 use crate::{
@@ -42,6 +44,8 @@ pub struct Front {
     pub limits: Limits,
     /// Origins whose pages may use the API from a browser.
     pub cors_origins: Vec<String>,
+    /// Proxies whose word is taken for where a request came from.
+    pub proxies: TrustedProxies,
     /// Threads; one per core when none.
     pub workers: Option<usize>,
     /// Most connections in all; not counted when none.
@@ -67,6 +71,7 @@ fn state_with(db: Db, clock: Clock, passwords: Passwords, society: Society, secr
         db,
         clock,
         keys: TokenKeys::new(secret),
+        subjects: SubjectKey::new(secret),
         passwords,
         pooled: Arc::new(PooledRecords::default()),
         pedigrees: Arc::default(),
@@ -153,6 +158,7 @@ pub fn front_of(settings: &Serve) -> Front {
     Front {
         limits: Limits { table_bytes: usize::from(settings.upload_mib) * 1024 * 1024, ..Limits::default() },
         cors_origins: settings.cors_origins.clone(),
+        proxies: TrustedProxies(settings.trusted_proxies.clone()),
         workers: settings.workers.map(usize::from),
         connections: Some(room_for_connections(settings.database.db_connections)),
         connections_per_address: Some(settings.connections_per_address.into()),
@@ -215,6 +221,7 @@ pub fn serve(listener: TcpListener, app: App, front: Front) -> io::Result<Server
             .app_data(front.limits)
             .app_data(uploads.clone())
             .app_data(tls_only.clone())
+            .app_data(front.proxies.clone())
             .app_data(web::PathConfig::default().error_handler(|_, _| {
                 // An id that cannot be one names nothing.
                 Problem::new(Code::NotFound, "There is nothing at this address: an id in it is not an id.")

@@ -6,7 +6,9 @@ use std::time::Duration;
 
 use chrono::{NaiveDate, TimeDelta};
 use clap::{Args, Parser, Subcommand};
+use ipnet::IpNet;
 
+use crate::http::client;
 use crate::regions::fetch::Fetching;
 
 /// The server a plant society runs for its members: flowering forecasts, cutting swaps, pedigrees and show
@@ -75,6 +77,10 @@ pub struct Serve {
     /// Web pages of this origin may use the API from a browser (may be given several times; `*` for all)
     #[arg(long = "cors-origin", env = "STORKSBILL_CORS_ORIGINS", value_delimiter = ',')]
     pub cors_origins: Vec<String>,
+    /// The proxy (or network of proxies, such as 10.0.0.0/8) in front of the server, whose word is taken for where
+    /// a request came from (may be given several times)
+    #[arg(long = "trusted-proxy", env = "STORKSBILL_TRUSTED_PROXIES", value_delimiter = ',', value_parser = client::proxy)]
+    pub trusted_proxies: Vec<IpNet>,
     /// Fewest growers a pooled figure may stand on, so that nobody's own record shows through
     #[arg(long, env = "STORKSBILL_LEAST_GROWERS", default_value_t = 5, value_parser = clap::value_parser!(i64).range(1..=1000))]
     pub least_growers: i64,

@@ -373,3 +373,10 @@ pub fn open_invitations(conn: &mut Conn, now: NaiveDateTime) -> Result<Vec<Invit
         .limit(500);
     Ok(open.select(Invitation::as_select()).load(conn)?)
 }
+
+/// Forgets invitations that were taken up or ran out before `moment`. Returns how many.
+pub fn forget_invitations(conn: &mut Conn, moment: NaiveDateTime) -> Result<usize, DbError> {
+    let old =
+        invitations::table.filter(invitations::used_at.lt(moment).or(invitations::expires_at.lt(moment)));
+    Ok(diesel::delete(old).execute(conn)?)
+}

@@ -10,6 +10,7 @@ pub mod cultivar_names;
 pub mod cultivars;
 pub mod entries;
 pub mod fits;
+pub mod guessing;
 pub mod health;
 pub mod history;
 pub mod idempotency;

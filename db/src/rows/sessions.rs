@@ -131,3 +131,35 @@ pub fn use_token(conn: &mut Conn, token_hash: &str, now: NaiveDateTime) -> Resul
         .execute(conn)?;
     Ok(())
 }
+
+/// Forgets a session's exchanged tokens, but for the newest `kept`: those are what a copy is known by.
+pub fn forget_used_tokens(conn: &mut Conn, session: SessionId, kept: i64) -> Result<usize, DbError> {
+    let old = refresh_tokens::table
+        .filter(refresh_tokens::session_id.eq(session))
+        .filter(refresh_tokens::used_at.is_not_null())
+        .order((refresh_tokens::used_at.desc(), refresh_tokens::issued_at.desc()))
+        .offset(kept)
+        // SQLite takes no offset without a limit.
+        .limit(1000)
+        .select(refresh_tokens::token_hash)
+        .load::<String>(conn)?;
+    if old.is_empty() {
+        return Ok(0);
+    }
+    let old = refresh_tokens::table.filter(refresh_tokens::token_hash.eq_any(old));
+    Ok(diesel::delete(old).execute(conn)?)
+}
+
+/// Forgets the tokens of sessions that ended or expired before `moment`, and then those sessions that did so before
+/// `long_ago`. Tokens of a session that goes on stay: a copy that comes late is still known. Returns how many of each.
+pub fn forget_ended(
+    conn: &mut Conn,
+    moment: NaiveDateTime,
+    long_ago: NaiveDateTime,
+) -> Result<(usize, usize), DbError> {
+    let over = |before: NaiveDateTime| sessions::ended_at.lt(before).or(sessions::expires_at.lt(before));
+    let done = sessions::table.filter(over(moment)).select(sessions::id);
+    let tokens = diesel::delete(refresh_tokens::table.filter(refresh_tokens::session_id.eq_any(done)))
+        .execute(conn)?;
+    Ok((tokens, diesel::delete(sessions::table.filter(over(long_ago))).execute(conn)?))
+}

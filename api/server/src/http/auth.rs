@@ -17,6 +17,7 @@ use storksbill_db::rows::sessions;
 use storksbill_domain::ids::{MemberId, SessionId};
 use storksbill_domain::policy::Actor;
 
+use super::client::client_address;
 use super::problem::{Code, Problem};
 use crate::app::App;
 use crate::society_log::Asked;
@@ -105,7 +106,7 @@ pub async fn identify<B: MessageBody + 'static>(
         if scheme.eq_ignore_ascii_case("bearer") { token.trim().to_owned() } else { String::new() }
     });
     if let (Some(token), Some(app)) = (token, request.app_data::<web::Data<App>>().cloned()) {
-        let from = request.peer_addr().map(|address| address.ip());
+        let from = client_address(request.request());
         let identity = match look_up(&app, &token, from).await {
             Ok(auth) => Identity::Known(auth),
             Err(problem) => match problem.code {
@@ -122,7 +123,7 @@ pub async fn identify<B: MessageBody + 'static>(
     Ok(next.call(request).await?.map_into_left_body())
 }
 
-async fn look_up(app: &App, token: &str, from: Option<IpAddr>) -> Result<Auth, Problem> {
+async fn look_up(app: &App, token: &str, from: IpAddr) -> Result<Auth, Problem> {
     let now = app.clock.now();
     let claims = app.keys.verify(token, now)?;
     let actor = app
@@ -164,13 +165,13 @@ pub struct Auth {
     /// The log-in.
     pub session: SessionId,
     /// The network address that asks.
-    pub from: Option<IpAddr>,
+    pub from: IpAddr,
 }
 
 impl Auth {
     /// Who asks, when and from where, for the society's log.
     pub fn asked(&self, at: NaiveDateTime) -> Asked {
-        Asked { by: Some(self.actor.member), from: self.from, at }
+        Asked { by: Some(self.actor.member), from: Some(self.from), at }
     }
 }
 

@@ -1,6 +1,7 @@
 //! The kit every endpoint is built from; nothing here knows a noun of the trade.
 
 pub mod auth;
+pub mod client;
 pub mod connections;
 pub mod cors;
 pub mod etag;

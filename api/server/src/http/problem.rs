@@ -112,6 +112,7 @@ codes! {
     IdempotencyKeyReused = "idempotency-key-reused", UNPROCESSABLE_ENTITY, "The Idempotency-Key was used for another request";
     NoWeather = "no-weather", UNPROCESSABLE_ENTITY, "The region has no weather readings to work from";
     NoForecast = "no-forecast", UNPROCESSABLE_ENTITY, "There is nothing to forecast from";
+    TooManyAttempts = "too-many-attempts", TOO_MANY_REQUESTS, "There were too many attempts; wait a while";
     PreconditionRequired = "precondition-required", PRECONDITION_REQUIRED, "Say which version you read";
     Internal = "internal", INTERNAL_SERVER_ERROR, "The server failed";
     Unavailable = "unavailable", SERVICE_UNAVAILABLE, "The server is busy";
@@ -288,7 +289,12 @@ impl Problem {
 
     /// Something that can be asked for again after a while.
     pub fn wait(code: Code, detail: &str) -> Self {
-        Self::new(code, detail).with_header(RETRY_AFTER, "10")
+        Self::wait_for(code, 10, detail)
+    }
+
+    /// What may be asked again after so many seconds.
+    pub fn wait_for(code: Code, seconds: i64, detail: impl Into<String>) -> Self {
+        Self::new(code, detail).with_header(RETRY_AFTER, &seconds.to_string())
     }
 
     fn with_header(mut self, name: HeaderName, value: &str) -> Self {

@@ -6,6 +6,8 @@ mod look;
 pub mod protection;
 pub(crate) mod standing;
 
+use std::net::{IpAddr, Ipv4Addr};
+
 use storksbill_db::Db;
 use storksbill_db::rows::members::Member;
 use storksbill_db::rows::{account_codes, members, sessions};
@@ -14,7 +16,9 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::http::problem::Problem;
 use crate::sessions::join::new_member;
+use crate::sessions::new_password::{self, NewPassword};
 use crate::sessions::passwords::Passwords;
+use crate::sessions::turns::Asker;
 use crate::society_log::{self, Asked, Entry};
 
 /// The addresses of this noun.
@@ -55,10 +59,11 @@ pub async fn create_administrator(db: &Db, email: &str, name: &str, password: St
     {
         return Err("the name must not be empty or hold control characters".to_owned());
     }
-    if password.chars().count() < crate::sessions::PASSWORD_LEAST {
-        return Err(format!("the password needs at least {} characters", crate::sessions::PASSWORD_LEAST));
-    }
-    let hash = Passwords::for_this_machine()?.hash(password).await.map_err(|problem| problem.to_string())?;
+    let password = NewPassword::of("password", password, &[email, name])
+        .map_err(|problem| new_password::line(&problem))?;
+    let nobody_waits = Asker::Stranger(IpAddr::V4(Ipv4Addr::LOCALHOST));
+    let hash = Passwords::for_this_machine()?.hash(nobody_waits, password).await;
+    let hash = hash.map_err(|problem| problem.to_string())?;
     let now = storksbill_domain::clock::Clock::system().now().naive_utc();
     let fresh = new_member(email, name, Some(hash), Standing::Active, None, now);
     let asked = Asked { by: None, from: None, at: now };

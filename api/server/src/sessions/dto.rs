@@ -8,24 +8,8 @@ use storksbill_domain::ids::{ClubId, InvitationId, MemberId, SessionId};
 use storksbill_domain::names;
 use utoipa::ToSchema;
 
+use super::new_password::check_password;
 use crate::http::json::{Check, Findings};
-
-/// Fewest characters of a password: length is what makes it hard to guess (common practice).
-pub const PASSWORD_LEAST: usize = 12;
-const PASSWORD_MOST: usize = 200;
-
-fn check_password(found: &mut Findings, pointer: &str, password: &str) {
-    let length = password.chars().count();
-    if length < PASSWORD_LEAST {
-        found.add(
-            pointer,
-            "too-short",
-            format!("needs at least {PASSWORD_LEAST} characters; a few unrelated words are good"),
-        );
-    } else if length > PASSWORD_MOST {
-        found.add(pointer, "too-long", format!("takes at most {PASSWORD_MOST} characters"));
-    }
-}
 
 fn check_email(found: &mut Findings, pointer: &str, email: &str) {
     if !names::is_email(email) {
@@ -118,14 +102,14 @@ impl SessionOut {
 pub struct PasswordChange {
     /// The password in force.
     pub current_password: String,
-    /// The password wanted, at least 12 characters.
+    /// The password wanted, at least 12 characters; not one that anybody would try first.
     pub new_password: String,
 }
 
 impl Check for PasswordChange {
     fn check(&self, found: &mut Findings) {
         found.range("/current_password", self.current_password.len(), 1, 1000);
-        check_password(found, "/new_password", &self.new_password);
+        check_password(found, "/new_password", &self.new_password, &[]);
     }
 }
 
@@ -137,12 +121,12 @@ pub struct JoinRequest {
     pub email: String,
     /// Full name.
     pub name: String,
-    /// Password, at least 12 characters.
+    /// Password, at least 12 characters; not one that anybody would try first.
     pub password: String,
     /// The club to join.
     #[serde(default)]
     pub club_id: Option<ClubId>,
-    /// A few words to the officer who decides.
+    /// A few words to the officer who decides, 500 characters at most.
     #[serde(default)]
     pub note: Option<String>,
 }
@@ -151,8 +135,8 @@ impl Check for JoinRequest {
     fn check(&self, found: &mut Findings) {
         check_email(found, "/email", &self.email);
         found.text("/name", &self.name, 2, 120);
-        check_password(found, "/password", &self.password);
-        found.optional_text("/note", self.note.as_deref(), 1000);
+        check_password(found, "/password", &self.password, &[&self.email, &self.name]);
+        found.optional_text("/note", self.note.as_deref(), 500);
     }
 }
 
@@ -253,7 +237,7 @@ pub struct InvitationTaken {
     pub token: String,
     /// Full name.
     pub name: String,
-    /// Password, at least 12 characters.
+    /// Password, at least 12 characters; not one that anybody would try first.
     pub password: String,
     /// Where the address has an account already: its password.
     #[serde(default)]
@@ -271,7 +255,7 @@ impl Check for InvitationTaken {
         found.optional_text("/code", self.code.as_deref(), 100);
         found.text("/token", &self.token, 1, 200);
         found.text("/name", &self.name, 2, 120);
-        check_password(found, "/password", &self.password);
+        check_password(found, "/password", &self.password, &[&self.name]);
     }
 }
 

@@ -3,6 +3,7 @@
 use actix_web::{HttpRequest, get, post, web};
 use chrono::{NaiveDateTime, TimeDelta};
 use storksbill_db::Conn;
+use storksbill_db::rows::guessing::{self as attempts, JoinAttempt};
 use storksbill_db::rows::members::{Invitation, Member, SeesProtected};
 use storksbill_db::rows::{account_codes, members, places};
 use storksbill_domain::ids::{ClubId, InvitationId, MemberId, RegionId};
@@ -13,9 +14,13 @@ use storksbill_domain::words::{ClubRole, SocietyAct, Standing};
 use super::dto::{
     InvitationIn, InvitationOut, InvitationTaken, JoinRequest, JoinRequestOut, JoinRequestTaken,
 };
+use super::guessing::{self, Attempt, Purpose};
+use super::new_password::NewPassword;
 use super::secrets;
+use super::turns::Asker;
 use crate::app::App;
 use crate::http::auth::Officer;
+use crate::http::client::{client_address, household};
 use crate::http::json::Valid;
 use crate::http::page::{List, Page, Place};
 use crate::http::problem::{Code, Problem};
@@ -24,39 +29,73 @@ use crate::members::dto::MemberOut;
 use crate::members::standing;
 use crate::society_log::{self, Asked, Entry};
 
+/// Requests to join that may wait for a decision: from one address, and in all (common practice).
+const MOST_OPEN_HERE: i64 = 5;
+const MOST_OPEN: i64 = 200;
+
 /// Ask to join
 ///
 /// Makes an account that cannot log in until an officer approves it. The answer does not tell whether the
-/// address is known already.
+/// address is known already. Five requests from one place may wait at a time, and 200 in all; what nobody decided
+/// for 60 days is deleted.
 #[utoipa::path(
     tag = "sessions",
     request_body = JoinRequest,
-    responses((status = 202, description = "Taken; an officer will decide", body = JoinRequestTaken))
+    responses(
+        (status = 202, description = "Taken; an officer will decide", body = JoinRequestTaken),
+        (status = 429, description = "Too many requests wait for a decision", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
 )]
 #[post("/members/requests")]
 pub async fn request(
     app: web::Data<App>,
+    sent: HttpRequest,
     body: Valid<JoinRequest>,
 ) -> Result<(web::Json<JoinRequestTaken>, actix_web::http::StatusCode), Problem> {
     let JoinRequest { email, name, password, club_id, note } = body.value;
-    let hash = app.passwords.hash(password).await?;
+    let password = NewPassword::of("/password", password, &[&email, &name, &app.society.name])?;
+    let address = client_address(&sent);
+    let here = app.subjects.of_address(address);
+    let asked_from = here.clone();
+    // Before a turn at hashing is spent on it.
+    app.db.glance(move |conn| room_for_another(conn, &asked_from)).await?;
+    let hash = app.passwords.hash(Asker::Stranger(household(address)), password).await?;
     let now = app.clock.now().naive_utc();
     app.db
         .write(move |conn| {
+            room_for_another(conn, &here)?;
             let region_id = region_of_club(conn, club_id, "/club_id")?;
             let member = Member {
                 requested_club_id: club_id,
                 request_note: note.clone(),
                 ..new_member(&email, &name, Some(hash.clone()), Standing::Requested, region_id, now)
             };
-            if members::by_email(conn, &member.email_key)?.is_none() {
-                members::insert(conn, &member)?;
-            }
-            Ok::<_, Problem>(())
+            // A known address costs the same writes as a fresh one, so that the time taken does not tell which it is:
+            // the account there is written back as it stands.
+            let member_id = match members::by_email(conn, &member.email_key)? {
+                Some(known) => members::update(conn, &known).map(|()| None)?,
+                None => members::insert(conn, &member).map(|()| Some(member.id))?,
+            };
+            let id = MemberId::fresh().to_string();
+            let attempt = JoinAttempt { id, address: here.clone(), member_id, asked_at: now };
+            Ok::<_, Problem>(attempts::note_join(conn, &attempt)?)
         })
         .await?;
     let message = "An officer of the society will look at it. You can log in once it is approved.".to_owned();
     Ok((web::Json(JoinRequestTaken { message }), actix_web::http::StatusCode::ACCEPTED))
+}
+
+/// That requests do not pile up: nobody could read them.
+fn room_for_another(conn: &mut Conn, address: &str) -> Result<(), Problem> {
+    let (here, in_all) = attempts::open_joins(conn, address)?;
+    if here < MOST_OPEN_HERE && in_all < MOST_OPEN {
+        return Ok(());
+    }
+    Err(Problem::wait_for(
+        Code::TooManyAttempts,
+        24 * 3600,
+        "As many requests to join as are taken wait for a decision. Ask an officer of the society to look at them, or          try again tomorrow.",
+    ))
 }
 
 /// List the requests to join
@@ -300,34 +339,49 @@ pub async fn accept(
     body: Valid<InvitationTaken>,
 ) -> Result<Reply, Problem> {
     let InvitationTaken { token, name, password, old_password, code } = body.value;
-    let asked = Asked {
-        by: None,
-        from: sent.peer_addr().map(|address| address.ip()),
-        at: app.clock.now().naive_utc(),
-    };
+    let address = client_address(&sent);
+    let asked = Asked { by: None, from: Some(address), at: app.clock.now().naive_utc() };
     let token_hash = secrets::hash(&token);
     let looked = token_hash.clone();
-    let known = app
+    // Only for an open invitation is a turn at hashing spent.
+    let (email, known) = app
         .db
         .glance(move |conn| {
             let invitation = open_invitation(conn, &looked, asked.at)?;
-            Ok::<_, Problem>(members::by_email(conn, &invitation.email_key)?)
+            let known = members::by_email(conn, &invitation.email_key)?;
+            Ok::<_, Problem>((invitation.email, known))
         })
         .await?;
+    let password = NewPassword::of("/password", password, &[&email, &name, &app.society.name])?;
     let seen = known.and_then(|member| member.password_hash);
-    let proof = match old_password {
-        Some(old) if app.passwords.verify(old.clone(), seen.clone()).await? => Proof::OldPassword(seen),
-        Some(_) => {
-            return Err(Problem::field("/old_password", "wrong", "is not the password of that account"));
-        }
-        None => code.map_or(Proof::None, |code| Proof::Code(secrets::hash_of_spoken(&code))),
+    let shown = old_password.is_some() || code.is_some();
+    let attempt = match shown {
+        // Whoever made out the invitation holds its secret too, and may guess like anybody.
+        true => Some(
+            guessing::attempt(&app, Purpose::Invitation, &names::email_key(&email), address, None).await?,
+        ),
+        false => None,
     };
-    let hash = app.passwords.hash(password).await?;
+    let proof = match (old_password, &attempt) {
+        (Some(old), Some(attempt)) => {
+            if !attempt.verify(old, seen.clone()).await? {
+                return Err(Problem::field("/old_password", "wrong", "is not the password of that account"));
+            }
+            Proof::OldPassword(seen)
+        }
+        _ => code.map_or(Proof::None, |code| Proof::Code(secrets::hash_of_spoken(&code))),
+    };
+    let success = attempt.as_ref().map(Attempt::success);
+    let asker = attempt.as_ref().map_or(Asker::Stranger(household(address)), Attempt::asker);
+    let hash = app.passwords.hash(asker, password).await?;
     app.db
         .write(move |conn| {
             let mut invitation = open_invitation(conn, &token_hash, asked.at)?;
             invitation.used_at = Some(asked.at);
             members::update_invitation(conn, &invitation)?;
+            if let Some(success) = &success {
+                success.keep(conn)?;
+            }
             let club = invitation.club_id;
             let region_id = region_of_club(conn, club, "/token")?;
             let fresh = new_member(

@@ -1,6 +1,6 @@
 //! Log in, and refresh.
 
-use actix_web::{post, web};
+use actix_web::{HttpRequest, post, web};
 use chrono::{DateTime, TimeDelta, Utc};
 use storksbill_db::Conn;
 use storksbill_db::rows::sessions::{RefreshToken, Session};
@@ -10,40 +10,56 @@ use storksbill_domain::names;
 use storksbill_domain::words::Standing;
 
 use super::dto::{LogIn, Refresh, Tokens};
+use super::guessing::{self, Purpose};
 use super::secrets;
 use crate::app::App;
 use crate::http::auth::ACCESS_FOR;
+use crate::http::client::client_address;
 use crate::http::json::Valid;
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
 
 /// A log-in ends when it was not used for this long.
 const SESSION_FOR: TimeDelta = TimeDelta::days(30);
+/// Most log-ins of one member that run at once; one more ends the oldest (common practice).
+const MOST_RUNNING: usize = 20;
+/// Exchanged refresh tokens kept of a log-in, so that a copy of one is known when it comes (common practice).
+const USED_KEPT: i64 = 20;
 
 /// Log in
 ///
 /// Gives an access token (15 minutes) and a refresh token (30 days, each good for one exchange). The answer
-/// to a wrong password and to an unknown address are the same.
+/// to a wrong password and to an unknown address are the same. After ten wrong passwords for an address within
+/// a quarter of an hour every further try has to wait, longer each time; from where its owner logged in during
+/// the last 30 days, tries are counted apart. Of one member 20 log-ins run at most: one more ends the oldest.
 #[utoipa::path(
     tag = "sessions",
     request_body = LogIn,
     responses(
         (status = 201, description = "Logged in", body = Tokens),
         (status = 401, description = "E-mail address or password is wrong", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+        (status = 429, description = "Too many wrong tries; `Retry-After` says how long to wait", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
     )
 )]
 #[post("/sessions")]
-pub async fn log_in(app: web::Data<App>, body: Valid<LogIn>) -> Result<Reply, Problem> {
+pub async fn log_in(app: web::Data<App>, sent: HttpRequest, body: Valid<LogIn>) -> Result<Reply, Problem> {
     let LogIn { email, password, device } = body.value;
     let key = names::email_key(&email);
+    let attempt = guessing::attempt(&app, Purpose::LogIn, &key, client_address(&sent), None).await?;
     let member = app.db.glance(move |conn| Ok::<_, Problem>(members::by_email(conn, &key)?)).await?;
     let kept = member.as_ref().and_then(|member| member.password_hash.clone());
-    let right = app.passwords.verify(password, kept).await?;
-    let member = member.filter(|member| right && member.standing == Standing::Active).ok_or_else(wrong)?;
+    if !attempt.verify(password, kept).await? {
+        return Err(wrong());
+    }
+    let Some(member) = member.filter(|member| member.standing == Standing::Active) else {
+        attempt.failed("the account is not active");
+        return Err(wrong());
+    };
     let now = app.clock.now();
     let session = SessionId::fresh();
     let secret = secrets::fresh()?;
     let hash = secrets::hash(&secret);
+    let success = attempt.success();
     app.db
         .write(move |conn| {
             // Hashing took a while: a password changed or a member shut out meanwhile must count.
@@ -51,6 +67,7 @@ pub async fn log_in(app: web::Data<App>, body: Valid<LogIn>) -> Result<Reply, Pr
             now_kept
                 .filter(|now| now.password_hash == member.password_hash && now.standing == member.standing)
                 .ok_or_else(wrong)?;
+            success.keep(conn)?;
             sessions::insert(
                 conn,
                 &Session {
@@ -63,6 +80,9 @@ pub async fn log_in(app: web::Data<App>, body: Valid<LogIn>) -> Result<Reply, Pr
                     end_reason: None,
                 },
             )?;
+            for oldest in sessions::running_of(conn, member.id, now.naive_utc())?.iter().skip(MOST_RUNNING) {
+                sessions::end(conn, oldest.id, now.naive_utc(), "too_many")?;
+            }
             keep_token(conn, &hash, session, now)
         })
         .await?;
@@ -132,6 +152,7 @@ fn exchange(conn: &mut Conn, hash: &str, next_hash: &str, now: DateTime<Utc>) ->
     }
     let Some(actor) = sessions::actor(conn, token.session_id, at)? else { return Ok(Exchange::Unknown) };
     sessions::use_token(conn, hash, at)?;
+    sessions::forget_used_tokens(conn, token.session_id, USED_KEPT)?;
     sessions::prolong(conn, token.session_id, (now + SESSION_FOR).naive_utc())?;
     keep_token(conn, next_hash, token.session_id, now)?;
     Ok(Exchange::Next(actor.member, token.session_id))

@@ -1,12 +1,15 @@
 //! See one's log-ins, end them, change the password.
 
-use actix_web::{delete, get, put, web};
+use actix_web::{HttpRequest, delete, get, put, web};
 use storksbill_db::rows::{members, sessions};
 
 use super::dto::{PasswordChange, SessionOut};
+use super::new_password::NewPassword;
 use super::proof;
+use super::turns::Asker;
 use crate::app::App;
 use crate::http::auth::Auth;
+use crate::http::client::client_address;
 use crate::http::json::Valid;
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
@@ -69,18 +72,26 @@ pub async fn everywhere(auth: Auth, app: web::Data<App>) -> Result<Reply, Proble
     tag = "sessions",
     security(("session" = [])),
     request_body = PasswordChange,
-    responses((status = 204, description = "Changed"))
+    responses(
+        (status = 204, description = "Changed"),
+        (status = 429, description = "Too many wrong tries; `Retry-After` says how long to wait", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
 )]
 #[put("/sessions/password")]
 pub async fn change_password(
     auth: Auth,
     app: web::Data<App>,
+    sent: HttpRequest,
     body: Valid<PasswordChange>,
 ) -> Result<Reply, Problem> {
     let PasswordChange { current_password, new_password } = body.value;
     let member = auth.member;
+    let known = app.db.read(move |conn| Ok::<_, Problem>(members::find(conn, member)?)).await?;
+    let known = known.ok_or_else(|| Problem::not_found("member"))?;
+    let about = [known.email.as_str(), &known.name, &app.society.name];
+    let new_password = NewPassword::of("/new_password", new_password, &about)?;
     let kept = proof::current_password(&app, &auth, Some(current_password)).await?;
-    let hash = app.passwords.hash(new_password).await?;
+    let hash = app.passwords.hash(Asker::Member(member), new_password).await?;
     let now = app.clock.now().naive_utc();
     app.db
         .write(move |conn| {
@@ -89,6 +100,7 @@ pub async fn change_password(
             if member.password_hash != kept {
                 return Err(Problem::new(Code::WrongState, "Your password was just changed elsewhere."));
             }
+            success.keep(conn)?;
             member.password_hash = Some(hash.clone());
             member.version += 1;
             members::update(conn, &member)?;

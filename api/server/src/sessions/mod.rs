@@ -1,15 +1,18 @@
 //! Joining, logging in and out, passwords.
 
 mod dto;
+pub mod guessing;
 pub(crate) mod join;
 mod log_in;
 mod log_out;
+pub mod new_password;
 pub mod passwords;
 pub(crate) mod proof;
 mod reset;
 pub mod secrets;
+pub mod tidying;
+pub mod turns;
 
-pub use dto::PASSWORD_LEAST;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 /// The addresses of this noun.

@@ -6,15 +6,18 @@ use storksbill_db::Conn;
 use storksbill_db::rows::account_codes::{self, AccountCode};
 use storksbill_db::rows::members::{self, Member};
 use storksbill_db::rows::sessions;
-use storksbill_domain::ids::MemberId;
+use storksbill_domain::ids::{ClubId, MemberId};
 use storksbill_domain::names;
 use storksbill_domain::policy::Actor;
 use storksbill_domain::words::{ClubRole, SocietyAct, Standing};
 
 use super::dto::{PasswordReset, ResetCodeIn, ResetCodeOut};
+use super::guessing::{self, Purpose};
+use super::new_password::NewPassword;
 use super::{proof, secrets};
 use crate::app::App;
 use crate::http::auth::Officer;
+use crate::http::client::client_address;
 use crate::http::json::Valid;
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
@@ -68,10 +71,20 @@ pub async fn issue(
             account_codes::issue(conn, &code)?;
             let words = "A one-time code for the account was made out.".to_owned();
             let act = SocietyAct::CodeIssued;
-            society_log::note(conn, asked, Entry { act, about: Some(id), club: None, words })
+            let club = club_of(conn, &officer, id)?;
+            society_log::note(conn, asked, Entry { act, about: Some(id), club, words })
         })
         .await?;
     Reply::created(format!("/api/v1/members/{id}"), 1, &ResetCodeOut { code, expires_at })
+}
+
+/// The club whose secretary acts for a member: its other officers read the line.
+fn club_of(conn: &mut Conn, officer: &Actor, member: MemberId) -> Result<Option<ClubId>, Problem> {
+    if officer.is_administrator() {
+        return Ok(None);
+    }
+    let theirs = members::actor(conn, member)?;
+    Ok(theirs.club_ids().into_iter().find(|club| officer.acts_for(*club)))
 }
 
 /// Nobody opens an account that can do more than their own office can.
@@ -117,37 +130,48 @@ fn may_issue(conn: &mut Conn, officer: &Actor, member: &Member) -> Result<(), Pr
 #[utoipa::path(
     tag = "sessions",
     request_body = PasswordReset,
-    responses((status = 204, description = "Set; log in with the new password"))
+    responses(
+        (status = 204, description = "Set; log in with the new password"),
+        (status = 429, description = "Too many wrong tries; `Retry-After` says how long to wait", body = crate::http::problem::ProblemOut, content_type = "application/problem+json"),
+    )
 )]
 #[post("/sessions/reset")]
 pub async fn reset(
     app: web::Data<App>,
-    request: HttpRequest,
+    sent: HttpRequest,
     body: Valid<PasswordReset>,
 ) -> Result<Reply, Problem> {
     let PasswordReset { email, code, new_password } = body.value;
+    let (email_key, address) = (names::email_key(&email), client_address(&sent));
+    let new_password = NewPassword::of("/new_password", new_password, &[&email, &app.society.name])?;
+    let attempt = guessing::attempt(&app, Purpose::OneTimeCode, &email_key, address, None).await?;
     // Hashed whether or not the code is good, so that the time taken tells nothing.
-    let hash = app.passwords.hash(new_password).await?;
-    let code = secrets::hash_of_spoken(&code);
-    let from = request.peer_addr().map(|address| address.ip());
+    let hash = app.passwords.hash(attempt.asker(), new_password).await?;
+    let (code, success) = (secrets::hash_of_spoken(&code), attempt.success());
     let at = app.clock.now().naive_utc();
-    app.db
+    let done = app
+        .db
         .write(move |conn| {
             let wrong = || {
                 let detail = "is not good for this address, or not any more; ask an officer for a new one";
                 Problem::field("/code", "wrong", detail)
             };
-            let member = members::by_email(conn, &names::email_key(&email))?.ok_or_else(wrong)?;
+            let member = members::by_email(conn, &email_key)?.ok_or_else(wrong)?;
             let opens = matches!(member.standing, Standing::Active | Standing::Left);
             if !opens || !account_codes::redeem(conn, member.id, &code, at)? {
                 return Err(wrong());
             }
-            let asked = Asked { by: Some(member.id), from, at };
+            success.keep(conn)?;
+            let asked = Asked { by: Some(member.id), from: Some(address), at };
             sessions::end_all_of(conn, member.id, None, at, "password_changed")?;
             let member = Member { password_hash: Some(hash.clone()), ..member };
             let words = "A new password was set with a one-time code.";
             standing::set(conn, asked, member, Standing::Active, SocietyAct::PasswordReset, words)?;
             Ok(Reply::no_content())
         })
-        .await
+        .await;
+    if done.is_err() {
+        attempt.failed("wrong code");
+    }
+    done
 }
