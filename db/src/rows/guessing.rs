@@ -74,11 +74,13 @@ pub fn note_join(conn: &mut Conn, attempt: &JoinAttempt) -> Result<(), DbError> 
 
 /// How many wishes to join are open: (from this address, in all). One that met an account counts as one that waits, so
 /// that the count does not tell which it was.
-pub fn open_joins(conn: &mut Conn, address: &str) -> Result<(i64, i64), DbError> {
+pub fn open_joins(conn: &mut Conn, address: &str, day_ago: NaiveDateTime) -> Result<(i64, i64), DbError> {
     let open = || {
-        join_attempts::table
-            .left_join(members::table)
-            .filter(join_attempts::member_id.is_null().or(members::standing.eq(Standing::Requested)))
+        join_attempts::table.left_join(members::table).filter(
+            // Nobody can decide a wish with a known address, so such count for a day and not until decided.
+            (join_attempts::member_id.is_null().and(join_attempts::asked_at.gt(day_ago)))
+                .or(members::standing.eq(Standing::Requested)),
+        )
     };
     let here = open().filter(join_attempts::address.eq(address)).count().get_result(conn)?;
     Ok((here, open().count().get_result(conn)?))
@@ -92,6 +94,7 @@ pub fn forget_joins(conn: &mut Conn, moment: NaiveDateTime) -> Result<usize, DbE
     let waiting = members::table
         .filter(members::standing.eq(Standing::Requested))
         .filter(members::version.eq(1))
+        .filter(members::left_at.is_null())
         .filter(members::created_at.lt(moment));
     Ok(diesel::delete(waiting).execute(conn)?)
 }

@@ -7,10 +7,12 @@ use diesel::prelude::*;
 use storksbill_domain::ids::{ClubId, InvitationId, MemberId, RegionId, ShowId};
 use storksbill_domain::names::initials;
 use storksbill_domain::policy::Actor;
-use storksbill_domain::words::{ClubRole, SocietyRole, Standing};
+use storksbill_domain::words::{ClubInvitationState, ClubRole, SocietyRole, Standing};
 
 use super::{After, account_codes, calendars, shares};
-use crate::schema::{club_members, clubs, invitations, members, show_officials, shows, society_roles};
+use crate::schema::{
+    club_invitations, club_members, clubs, invitations, members, show_officials, shows, society_roles,
+};
 use crate::{Conn, DbError};
 
 /// A member, or somebody who asked to become one.
@@ -267,6 +269,11 @@ pub fn give_up_everything(
         .filter(invitations::used_at.is_null())
         .filter(invitations::expires_at.gt(now));
     diesel::update(made_out).set(invitations::expires_at.eq(now)).execute(conn)?;
+    // Nor does what is waiting to be accepted outlive it: asked of them, or by them.
+    let waiting = club_invitations::table
+        .filter(club_invitations::state.eq(ClubInvitationState::Asked))
+        .filter(club_invitations::member_id.eq(member).or(club_invitations::asked_by.eq(member)));
+    diesel::delete(waiting).execute(conn)?;
     account_codes::void_all_of(conn, member, now)?;
     calendars::revoke(conn, member)
 }

@@ -4,6 +4,11 @@ update members set left_at = created_at where standing = 'left';
 -- Who left holds nothing any more.
 delete from society_roles where member_id in (select id from members where standing = 'left');
 delete from club_members where member_id in (select id from members where standing = 'left');
+delete from calendar_feeds where member_id in (select id from members where standing = 'left');
+delete from show_officials where member_id in (select id from members where standing = 'left')
+    and show_id in (select id from shows where state not in ('final', 'cancelled'));
+update invitations set expires_at = created_at
+    where used_at is null and invited_by in (select id from members where standing = 'left');
 
 -- One-time codes that prove whose an account is, handed over by an officer; only their hash is kept.
 create table account_codes (
@@ -43,4 +48,6 @@ end;
 $$;
 create trigger society_log_no_update before update or delete on society_log
     for each row execute function society_log_stands();
+create trigger society_log_no_truncate before truncate on society_log
+    for each statement execute function society_log_stands();
 -- In both again.

@@ -37,7 +37,7 @@ create table notices (
     kind text not null constraint notices_kind_check
         check (kind in ('quarantine_over', 'health_notice', 'strike_and_spread', 'harvest_due', 'sowing_due',
             'germination_due', 'name_questioned', 'name_registered', 'name_refused', 'show_news', 'club_invitation')),
-    due_on date not null,
+    due_on date not null constraint notices_due_on_bounds_check check (due_on between '1600-01-01' and '2400-12-31'),
     words text not null,
     -- The record it is about, where there is one; not a reference, since records of several kinds are named.
     subject_kind text constraint notices_subject_kind_check

@@ -180,8 +180,15 @@ impl Check for ClubShareIn {
 pub struct RollIn {
     /// `member` or `secretary`.
     pub role: ClubRole,
+    /// Your own password, where a secretary is made: a borrowed log-in must not make officers.
+    #[serde(default)]
+    pub current_password: Option<String>,
 }
 
 impl Check for RollIn {
-    fn check(&self, _: &mut Findings) {}
+    fn check(&self, found: &mut Findings) {
+        if let Some(password) = &self.current_password {
+            found.range("/current_password", password.len(), 1, 1000);
+        }
+    }
 }

@@ -9,7 +9,9 @@ use storksbill_db::rows::notices::{self, Notice};
 use storksbill_db::rows::places::{self, Club};
 use storksbill_domain::ids::{ClubId, MemberId};
 use storksbill_domain::policy::Actor;
-use storksbill_domain::words::{ClubInvitationState, ClubRole, NoticeKind, SubjectKind};
+use storksbill_domain::words::{
+    ClubInvitationState, ClubRole, NoticeKind, SocietyAct, Standing, SubjectKind,
+};
 
 use super::dto::ClubInvitationOut;
 use super::roll::own_club;
@@ -17,6 +19,7 @@ use crate::app::App;
 use crate::http::auth::{Auth, Officer};
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
+use crate::society_log::{self, Entry};
 
 /// Days that an invitation is open; whoever asks again before is not heard again (chosen).
 const OPEN_DAYS: i64 = 90;
@@ -198,7 +201,15 @@ async fn answered(
                 row.answered_at = Some(now);
                 rows::put(conn, &row)?;
                 if answer == ClubInvitationState::Accepted {
+                    still_asked(conn, &row)?;
                     members::set_club_role(conn, club, auth.member, row.role, now)?;
+                    let entry = Entry {
+                        act: SocietyAct::ClubRoleSet,
+                        about: Some(auth.member),
+                        club: Some(club),
+                        words: format!("Accepted to belong to the club as its {}.", row.role.as_str()),
+                    };
+                    society_log::note(conn, auth.asked(now), entry)?;
                 }
             }
             let club = places::club(conn, club)?.ok_or_else(|| Problem::not_found("club"))?;
@@ -206,6 +217,19 @@ async fn answered(
             Reply::ok(&ClubInvitationOut::to_member(row, club.name, name))
         })
         .await
+}
+
+/// Nobody gives by an older invitation what they may no longer give.
+fn still_asked(conn: &mut Conn, row: &ClubInvitation) -> Result<(), Problem> {
+    let active = members::find(conn, row.asked_by)?.is_some_and(|by| by.standing == Standing::Active);
+    if active && members::actor(conn, row.asked_by)?.acts_for(row.club_id) {
+        Ok(())
+    } else {
+        Err(Problem::new(
+            Code::WrongState,
+            "Who asked you no longer acts for the club; its secretary may ask you again.",
+        ))
+    }
 }
 
 fn may_answer(row: &ClubInvitation, now: NaiveDateTime) -> Result<(), Problem> {

@@ -6,7 +6,7 @@ use storksbill_db::rows::members;
 use storksbill_db::rows::places::{self, Club};
 use storksbill_domain::ids::{ClubId, MemberId};
 use storksbill_domain::policy::Actor;
-use storksbill_domain::words::Standing;
+use storksbill_domain::words::{ClubRole, SocietyAct, Standing};
 
 use super::dto::{ClubInvitationOut, RollIn, RollOut};
 use super::invitations;
@@ -17,6 +17,8 @@ use crate::http::page::{List, Page, Place};
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
 use crate::members::protection::sees;
+use crate::sessions::proof;
+use crate::society_log::{self, Entry};
 
 /// List a club's members
 ///
@@ -52,7 +54,8 @@ pub async fn list(
 ///
 /// As member or as secretary; the club's secretary or an administrator does it. Who does not belong to it yet is
 /// told, and belongs to it once they accept; an administrator who means themself belongs to it at once. For
-/// somebody who belongs to it, it changes as what. Repeating it changes nothing.
+/// somebody who belongs to it, it changes as what. Repeating it changes nothing. To make a secretary asks for your own
+/// password in `current_password`.
 #[utoipa::path(
     tag = "clubs",
     security(("session" = [])),
@@ -70,20 +73,36 @@ pub async fn set(
     body: Valid<RollIn>,
 ) -> Result<Reply, Problem> {
     let (club, member) = path.into_inner();
-    let role = body.value.role;
-    let now = app.clock.now().naive_utc();
+    let RollIn { role, current_password } = body.value;
+    if role == ClubRole::Secretary {
+        proof::current_password(&app, &officer, current_password).await?;
+    }
+    let asked = officer.asked(app.clock.now().naive_utc());
     app.db
         .write(move |conn| {
             let club = own_club(conn, &officer, club)?;
             let member = members::find(conn, member)?
                 .filter(|member| member.standing == Standing::Active)
                 .ok_or_else(|| Problem::not_found("member"))?;
-            if member.id == officer.member {
-                members::set_club_role(conn, club.id, member.id, role, now)?;
-            } else if !members::change_club_role(conn, club.id, member.id, role)? {
-                return invitations::ask(conn, &officer, &club, member, role, now);
-            }
-            Ok(Reply::no_content())
+            let id = member.id;
+            let reply = if id == officer.member {
+                members::set_club_role(conn, club.id, id, role, asked.at)?;
+                Reply::no_content()
+            } else if members::change_club_role(conn, club.id, id, role)? {
+                Reply::no_content()
+            } else {
+                invitations::ask(conn, &officer, &club, member, role, asked.at)?
+            };
+            let waits =
+                if reply.is_accepted() { "Asked to belong to the club" } else { "Belongs to the club" };
+            let entry = Entry {
+                act: SocietyAct::ClubRoleSet,
+                about: Some(id),
+                club: Some(club.id),
+                words: format!("{waits} as its {}.", role.as_str()),
+            };
+            society_log::note(conn, asked, entry)?;
+            Ok(reply)
         })
         .await
 }
@@ -103,14 +122,17 @@ pub async fn end(
     path: web::Path<(ClubId, MemberId)>,
 ) -> Result<Reply, Problem> {
     let (club, member) = path.into_inner();
-    let now = app.clock.now().naive_utc();
+    let asked = officer.asked(app.clock.now().naive_utc());
     app.db
         .write(move |conn| {
             own_club(conn, &officer, club)?;
-            let asked = invitations::take_back(conn, club, member, now)?;
-            if members::leave_club(conn, club, member)? == 0 && !asked {
+            let was_asked = invitations::take_back(conn, club, member, asked.at)?;
+            if members::leave_club(conn, club, member)? == 0 && !was_asked {
                 return Err(Problem::not_found("member of this club"));
             }
+            let words = "Belongs to the club no more, or is no longer asked to.".to_owned();
+            let act = SocietyAct::ClubLeft;
+            society_log::note(conn, asked, Entry { act, about: Some(member), club: Some(club), words })?;
             Ok(Reply::no_content())
         })
         .await

@@ -46,6 +46,11 @@ impl Reply {
         Ok(Self { location: Some(location), ..Self::new(StatusCode::ACCEPTED, body)? })
     }
 
+    /// Whether it is a 202.
+    pub fn is_accepted(&self) -> bool {
+        self.status == StatusCode::ACCEPTED.as_u16()
+    }
+
     /// 204.
     pub fn no_content() -> Self {
         Self { status: StatusCode::NO_CONTENT.as_u16(), location: None, etag: None, body: String::new() }

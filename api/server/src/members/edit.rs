@@ -1,7 +1,7 @@
 //! Change members.
 
 use actix_web::{patch, put, web};
-use storksbill_db::rows::{members, places};
+use storksbill_db::rows::{account_codes, members, places};
 use storksbill_domain::ids::MemberId;
 use storksbill_domain::names;
 use storksbill_domain::words::SocietyAct;
@@ -73,6 +73,7 @@ pub async fn me(
             if patch.email.value().is_some() {
                 let words = "The address to log in with was changed.".to_owned();
                 let act = SocietyAct::EmailChanged;
+                account_codes::void_all_of(conn, id, asked.at)?;
                 society_log::note(conn, asked, Entry { act, about: Some(id), club: None, words })?;
             }
             let version = member.version;

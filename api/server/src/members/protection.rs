@@ -61,7 +61,7 @@ pub async fn set(
                 ));
             }
             let member = protect(conn, member, wanted)?;
-            Reply::ok(&MemberCard::of(member))
+            Reply::ok(&MemberCard::of(member, &auth))
         })
         .await
 }

@@ -2,7 +2,7 @@
 
 use storksbill_db::Conn;
 use storksbill_db::rows::members::{self, Member};
-use storksbill_db::rows::sessions;
+use storksbill_db::rows::{account_codes, sessions};
 use storksbill_domain::words::{SocietyAct, SocietyRole, Standing};
 
 use crate::http::problem::{Code, Problem};
@@ -42,6 +42,7 @@ pub(crate) fn set(
     }
     members::update(conn, &member)?;
     if standing != Standing::Active {
+        account_codes::void_all_of(conn, member.id, asked.at)?;
         sessions::end_all_of(conn, member.id, None, asked.at, "suspended")?;
     }
     let entry = Entry { act, about: Some(member.id), club: None, words: words.to_owned() };
@@ -62,10 +63,11 @@ pub(crate) fn set_roles(
     if !roles.contains(&SocietyRole::Administrator) && is_last_administrator(conn, member.id)? {
         return Err(last_administrator());
     }
-    if member.standing == Standing::Left {
+    // Roles that wait with a shut account would be opened by whoever opens the account.
+    if member.standing != Standing::Active && !roles.is_empty() {
         return Err(Problem::new(
             Code::WrongState,
-            "This membership has ended. Set the standing to active first; roles can be given then.",
+            "Only members who are active hold roles. Set where the member stands first.",
         ));
     }
     members::set_society_roles(conn, member.id, roles)?;

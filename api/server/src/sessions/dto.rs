@@ -303,6 +303,6 @@ impl Check for PasswordReset {
     fn check(&self, found: &mut Findings) {
         found.text("/email", &self.email, 1, 254);
         found.text("/code", &self.code, 1, 100);
-        check_password(found, "/new_password", &self.new_password);
+        check_password(found, "/new_password", &self.new_password, &[&self.email]);
     }
 }

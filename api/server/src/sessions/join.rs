@@ -57,13 +57,14 @@ pub async fn request(
     let address = client_address(&sent);
     let here = app.subjects.of_address(address);
     let asked_from = here.clone();
+    let day_ago = (app.clock.now() - TimeDelta::days(1)).naive_utc();
     // Before a turn at hashing is spent on it.
-    app.db.glance(move |conn| room_for_another(conn, &asked_from)).await?;
+    app.db.glance(move |conn| room_for_another(conn, &asked_from, day_ago)).await?;
     let hash = app.passwords.hash(Asker::Stranger(household(address)), password).await?;
     let now = app.clock.now().naive_utc();
     app.db
         .write(move |conn| {
-            room_for_another(conn, &here)?;
+            room_for_another(conn, &here, day_ago)?;
             let region_id = region_of_club(conn, club_id, "/club_id")?;
             let member = Member {
                 requested_club_id: club_id,
@@ -86,8 +87,8 @@ pub async fn request(
 }
 
 /// That requests do not pile up: nobody could read them.
-fn room_for_another(conn: &mut Conn, address: &str) -> Result<(), Problem> {
-    let (here, in_all) = attempts::open_joins(conn, address)?;
+fn room_for_another(conn: &mut Conn, address: &str, day_ago: NaiveDateTime) -> Result<(), Problem> {
+    let (here, in_all) = attempts::open_joins(conn, address, day_ago)?;
     if here < MOST_OPEN_HERE && in_all < MOST_OPEN {
         return Ok(());
     }

@@ -1,7 +1,7 @@
 //! See one's log-ins, end them, change the password.
 
-use actix_web::{HttpRequest, delete, get, put, web};
-use storksbill_db::rows::{members, sessions};
+use actix_web::{delete, get, put, web};
+use storksbill_db::rows::{account_codes, members, sessions};
 
 use super::dto::{PasswordChange, SessionOut};
 use super::new_password::NewPassword;
@@ -9,7 +9,6 @@ use super::proof;
 use super::turns::Asker;
 use crate::app::App;
 use crate::http::auth::Auth;
-use crate::http::client::client_address;
 use crate::http::json::Valid;
 use crate::http::problem::{Code, Problem};
 use crate::http::reply::Reply;
@@ -81,7 +80,6 @@ pub async fn everywhere(auth: Auth, app: web::Data<App>) -> Result<Reply, Proble
 pub async fn change_password(
     auth: Auth,
     app: web::Data<App>,
-    sent: HttpRequest,
     body: Valid<PasswordChange>,
 ) -> Result<Reply, Problem> {
     let PasswordChange { current_password, new_password } = body.value;
@@ -100,10 +98,10 @@ pub async fn change_password(
             if member.password_hash != kept {
                 return Err(Problem::new(Code::WrongState, "Your password was just changed elsewhere."));
             }
-            success.keep(conn)?;
             member.password_hash = Some(hash.clone());
             member.version += 1;
             members::update(conn, &member)?;
+            account_codes::void_all_of(conn, member.id, now)?;
             Ok(sessions::end_all_of(conn, member.id, Some(auth.session), now, "password_changed")?)
         })
         .await?;

@@ -66,7 +66,7 @@ pub async fn take(
                 }
                 let paid = entries::money(conn, &[value.exhibitor_id])?;
                 let paid = paid.get(&value.exhibitor_id).map_or(0, |money| money.paid);
-                if paid.saturating_add(value.pence).unsigned_abs() > MOST_PENCE {
+                if paid.saturating_add(value.pence.0).unsigned_abs() > MOST_PENCE {
                     let detail = format!("would bring what was paid beyond {MOST_PENCE} either way");
                     return Err(Problem::field("/pence", "out-of-range", detail));
                 }
