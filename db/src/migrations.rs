@@ -135,7 +135,17 @@ pub(crate) fn connect(url: &str) -> Result<Conn, OpenError> {
     } else {
         SqliteConnection::establish(url).map(Conn::Sqlite)
     };
-    conn.map_err(|e| OpenError::Unreachable { url: without_password(url), why: one_line(&e.to_string()) })
+    conn.map_err(|e| OpenError::Unreachable { url: without_password(url), why: reason(&e.to_string()) })
+}
+
+/// Why a database cannot be opened, in one line for whoever can mend it.
+pub(crate) fn reason(text: &str) -> String {
+    let line = one_line(text);
+    // `SQLite` says no more of a file that is there and closed to it.
+    if line == "unable to open database file" {
+        return line + ": the file or its folder is not there, or cannot be read or written";
+    }
+    line
 }
 
 /// A database's address as it may be printed: without the password, which may stand before the `@` or among

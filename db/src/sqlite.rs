@@ -17,7 +17,7 @@ use tokio::sync::oneshot;
 
 use crate::conn::Conn;
 use crate::error::{DbError, OpenError, Refused};
-use crate::migrations::{connect, migrate, one_line};
+use crate::migrations::{connect, migrate, reason};
 
 /// Most closures that share one commit: bounds how long the first of them waits for the last.
 const SHARED_COMMIT: usize = 64;
@@ -57,8 +57,8 @@ thread_local! {
 impl Store {
     pub(crate) fn open(path: &str, readers: u32) -> Result<Self, OpenError> {
         static SERIAL: AtomicU64 = AtomicU64::new(1);
-        let unreachable = |why: &str| OpenError::Unreachable { url: path.to_owned(), why: one_line(why) };
-        keep_private(path);
+        let unreachable = |why: &str| OpenError::Unreachable { url: path.to_owned(), why: reason(why) };
+        let others_may_read = keep_private(path);
         let mut writer = connect(path)?;
         // Turning the journal over is the one step that does not wait for another server's by itself.
         let started = Instant::now();
@@ -72,6 +72,12 @@ impl Store {
         // lock would not, since on such a file SQLite silently takes a reader's instead.
         writer.batch_execute("pragma user_version = 0").map_err(|e| unreachable(&e.to_string()))?;
         migrate(&mut writer)?;
+        if others_may_read {
+            tracing::warn!(
+                path,
+                "other users of this machine may read the database; mend it with: chmod 600"
+            );
+        }
         let readers = Pool::builder()
             .max_size(readers.max(1))
             .min_idle(Some(1))
@@ -132,29 +138,23 @@ impl Store {
     }
 }
 
-/// Makes a new file one that its owner alone may read, as `SQLite` then makes those beside it; of a file that others
-/// may read it warns. What stands in the way of either is told when the file is opened.
-fn keep_private(path: &str) {
+/// Makes a new file one that its owner alone may read, as `SQLite` then makes those beside it. Whether others may read
+/// one that was there. What stands in the way of either is told when the file is opened.
+fn keep_private(path: &str) -> bool {
     #[cfg(unix)]
     {
         use std::os::unix::fs::{OpenOptionsExt, PermissionsExt};
         if path == ":memory:" || path.starts_with("file:") {
-            return;
+            return false;
         }
         let made = std::fs::OpenOptions::new().write(true).create_new(true).mode(0o600).open(path);
         if made.is_ok() {
-            return;
+            return false;
         }
-        if let Ok(about) = std::fs::metadata(path)
-            && about.is_file()
-            && about.permissions().mode() & 0o077 != 0
-        {
-            tracing::warn!(
-                path,
-                "other users of this machine may read the database; mend it with: chmod 600"
-            );
-        }
+        std::fs::metadata(path).is_ok_and(|about| about.is_file() && about.permissions().mode() & 0o077 != 0)
     }
+    #[cfg(not(unix))]
+    false
 }
 
 fn in_read_transaction<T, E: Refused>(

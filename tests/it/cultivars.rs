@@ -86,7 +86,7 @@ async fn everything_wrong_with_a_cultivar_is_said_at_once() {
             "/name no-letters",
             "/plant_group unknown-word",
             "/protected wrong-type",
-            "/raised_year out-of-range",
+            "/raised_year invalid-value",
             "/raiser too-long",
             "/source_id source-with-parents",
             "/status unknown-word"

@@ -41,9 +41,13 @@ async fn a_grower_keeps_a_diary_and_all_who_see_the_plant_read_it() {
     });
     assert_eq!(made.json(), expected);
     let seen = bram.get(&made.header("location")).await.expect(200);
-    assert_eq!((seen.json(), seen.etag()), (expected.clone(), "\"1\"".to_owned()));
-    let known =
-        bram.request(Method::GET, &made.header("location")).header("if-none-match", "\"1\"").send().await;
+    assert_eq!(seen.json(), expected.clone());
+    assert!(seen.etag().starts_with("\"1-"), "{}", seen.etag());
+    let known = bram
+        .request(Method::GET, &made.header("location"))
+        .header("if-none-match", &seen.etag())
+        .send()
+        .await;
     assert_eq!(known.status, 304);
     assert_eq!(bram.walk(&diary_of(plant)).await, [expected]);
     // A record tells and does not change the plant.
@@ -146,7 +150,7 @@ async fn a_loss_is_at_most_what_is_held_and_the_count_stays_the_growers_to_chang
     assert_eq!(edda.post(&diary_of(plant), loss(0)).await.fields(), ["/how_many out-of-range"]);
     let lost = edda.post(&diary_of(plant), loss(3)).await.expect(201).header("location");
     let kept = edda.get(&path).await.expect(200);
-    assert_eq!((&kept.json()["how_many"], kept.etag().as_str()), (&json!(3), "\"1\""));
+    assert_eq!((&kept.json()["how_many"], &kept.etag()[..3]), (&json!(3), "\"1-"));
     edda.patch(&path, "\"1\"", json!({"how_many": 0})).await.expect(200);
     // What was right when it was recorded may still be annotated; a new number is held against the count.
     edda.patch(&lost, "\"1\"", json!({"note": "frost"})).await.expect(200);

@@ -100,7 +100,8 @@ async fn marks_that_turn_the_writing_are_in_no_name_and_no_text() {
         let name = format!("Quay {mark}Town");
         let refused = una.post("/api/v1/clubs", json!({"name": name, "region_id": region})).await;
         assert_eq!(refused.fields(), ["/name control-character"], "{}", refused.text());
-        let plant = json!({"plant_group": "zonal", "label": name, "how_many": 1, "environment": "outdoors"});
+        let plant = json!({"cultivar_id": region, "label": name, "how_many": 1, "environment": "outdoors",
+            "form": "bush", "visibility": "private"});
         let refused = una.post("/api/v1/plants", plant).await;
         assert!(refused.fields().contains(&"/label control-character".to_owned()), "{}", refused.text());
     }
@@ -266,7 +267,9 @@ async fn what_is_beyond_is_refused_at_the_door_and_by_the_schema() {
     };
     let path = format!("/api/v1/clubs/{club}/shows");
     let refused = bram.post(&path, show("+262142-12-31", "+262142-12-31T00:00:00Z")).await;
-    assert_eq!(refused.fields(), ["/held_on invalid-value", "/opens_at invalid-value"]);
+    for field in ["/held_on invalid-value", "/opens_at invalid-value"] {
+        assert!(refused.fields().contains(&field.to_owned()), "{}", refused.text());
+    }
     assert!(refused.text().contains("must be of the years 1600 to 2400"), "{}", refused.text());
 
     // What finds another way in is stopped by the schema, under one name on both.

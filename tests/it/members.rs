@@ -148,7 +148,7 @@ async fn a_club_role_given_or_taken_holds_from_the_next_request() {
     let (una, edda) = (society.administrator("Una Marsh").await, society.member("Edda Wick").await);
     let place = format!("/api/v1/clubs/{club}/members/{}", edda.id());
     let own_club = format!("/api/v1/clubs/{club}");
-    una.put(&place, json!({"role": "secretary"})).await.expect(202);
+    una.put(&place, proved(json!({"role": "secretary"}))).await.expect(202);
     assert_eq!(edda.patch(&own_club, "\"1\"", json!({})).await.problem(403), "not-allowed");
     edda.post(&format!("/api/v1/members/me/club-invitations/{club}/acceptance"), json!({})).await.expect(200);
     edda.patch(&own_club, "\"1\"", json!({"meeting_place": "Net loft"})).await.expect(200);

@@ -68,7 +68,7 @@ async fn a_name_is_questioned_answered_and_registered_and_every_step_is_kept() {
     assert_eq!(una.post_once(QUEUE, "first", proposal.clone()).await.expect(201).id(), made.id());
     let path = made.header("location");
     let told = una.get(&path).await.expect(200);
-    assert_eq!((told.json(), told.etag()), (made.json(), "\"1\"".to_owned()));
+    assert_eq!((told.json(), &told.etag()[..3]), (made.json(), "\"1-"));
     let told = told.json();
     assert_eq!(
         (&told["name"], &told["state"], &told["cultivar_name"], &told["proposer_name"]),

@@ -1,8 +1,7 @@
 -- Wrong passwords and one-time codes, counted. Subjects are keyed hashes: of an account's e-mail address, of the address
 -- a client comes from, or of both together. An account that is not there counts as one that is.
 create table login_attempts (
-    kind text collate "C" not null
-        constraint login_attempts_kind_check check (kind in ('account', 'address', 'account_at_address')),
+    kind text collate "C" not null constraint login_attempts_kind_check check (kind in ('account', 'address', 'account_at_address')),
     subject text collate "C" not null,
     -- The first failure of those that are counted.
     window_start timestamp,
@@ -25,7 +24,9 @@ create table join_attempts (
 create index join_attempts_address_idx on join_attempts (address);
 create index join_attempts_member_id_idx on join_attempts (member_id);
 
+-- In this database alone.
 alter table sessions drop constraint sessions_end_reason_check;
 alter table sessions add constraint sessions_end_reason_check
     check (end_reason in ('logged_out', 'logged_out_everywhere', 'password_changed', 'token_reused', 'suspended',
         'too_many'));
+-- In both again.

@@ -1,3 +1,4 @@
+-- In this database alone: laid anew.
 create table sessions_before (
     id text not null primary key,
     member_id text not null references members (id),
@@ -29,6 +30,7 @@ alter table sessions_before rename to sessions;
 alter table refresh_tokens_before rename to refresh_tokens;
 create index sessions_member_id_idx on sessions (member_id);
 create index refresh_tokens_session_id_idx on refresh_tokens (session_id);
+-- In both again.
 
 drop table join_attempts;
 drop table login_attempts;

@@ -24,7 +24,7 @@ create table join_attempts (
 create index join_attempts_address_idx on join_attempts (address);
 create index join_attempts_member_id_idx on join_attempts (member_id);
 
--- A check cannot be changed in place, so log-ins are laid anew, with the tokens that refer to them.
+-- In this database alone. A check cannot be changed in place, so log-ins are laid anew, with the tokens that refer to them.
 create table sessions_next (
     id text not null primary key,
     member_id text not null references members (id),
@@ -57,3 +57,4 @@ alter table sessions_next rename to sessions;
 alter table refresh_tokens_next rename to refresh_tokens;
 create index sessions_member_id_idx on sessions (member_id);
 create index refresh_tokens_session_id_idx on refresh_tokens (session_id);
+-- In both again.

@@ -4,11 +4,11 @@
 
 use std::collections::BTreeSet;
 
-use actix_web::body::MessageBody;
+use actix_web::body::{EitherBody, MessageBody};
 use actix_web::dev::{ResourceDef, ServiceRequest, ServiceResponse};
 use actix_web::http::Method;
 use actix_web::middleware::Next;
-use actix_web::{Error, web};
+use actix_web::{Error, ResponseError, web};
 use utoipa::openapi::path::{Operation, ParameterIn};
 use utoipa::openapi::{OpenApi, RefOr};
 
@@ -89,15 +89,16 @@ fn known(operation: &Operation) -> BTreeSet<String> {
 ///
 /// # Errors
 /// 422 `invalid-query` naming the parameter and those that are known.
-pub async fn known_alone(
+pub async fn known_alone<B: MessageBody + 'static>(
     request: ServiceRequest,
-    next: Next<impl MessageBody>,
-) -> Result<ServiceResponse<impl MessageBody>, Error> {
+    next: Next<B>,
+) -> Result<ServiceResponse<EitherBody<B>>, Error> {
     if !request.query_string().is_empty()
         && let Some(questions) = request.app_data::<web::Data<Questions>>()
         && let Some(problem) = questions.refusal(request.method(), request.path(), request.query_string())
     {
-        return Err(problem.into());
+        // Answered here and not as an error, which would be written outside the request's id.
+        return Ok(request.into_response(problem.error_response().map_into_right_body()));
     }
-    next.call(request).await
+    Ok(next.call(request).await?.map_into_left_body())
 }

@@ -67,6 +67,17 @@ fn fault(password: &str, about: &[&str]) -> Option<(&'static str, String)> {
 /// strength estimation": lists of common passwords, names and words, repeats, sequences, dates, keys side by side).
 fn is_guessable(password: &str, about: &[&str]) -> bool {
     let known: Vec<String> = about.iter().flat_map(|text| forms(text)).collect();
+    // A name with a year behind it: what is left beside what everybody knows is too little.
+    let mut rest = password.to_lowercase();
+    let mut longest_first: Vec<&String> = known.iter().collect();
+    longest_first.sort_by_key(|form| std::cmp::Reverse(form.len()));
+    for form in longest_first {
+        rest = rest.replace(form.as_str(), "");
+    }
+    let left = |text: &str| text.chars().filter(|c| c.is_alphanumeric()).count();
+    if left(&rest) < left(password) && left(&rest) < 8 {
+        return true;
+    }
     let known: Vec<&str> = known.iter().map(String::as_str).collect();
     zxcvbn(password, &known).score() < Score::Three
 }
