@@ -39,7 +39,7 @@ fn with_patience(url: &str) -> String {
     for (name, value) in [("connect_timeout", "10"), ("tcp_user_timeout", "15000")] {
         if !url.contains(name) {
             url.push(if url.contains('?') { '&' } else { '?' });
-            url.push_str(&format!("{name}={value}"));
+            url.extend([name, "=", value]);
         }
     }
     url

@@ -1,5 +1,6 @@
 //! By which ways an account is opened, by whom, and what it may do then: one table of where somebody stands, the way,
 //! and what they show for it. And that no road that changes a role or a standing leaves no line in the log.
+#![allow(clippy::match_same_arms, reason = "the table reads row by row")]
 
 use reqwest::Method;
 use serde_json::{Value, json};

@@ -272,7 +272,7 @@ pub(crate) async fn too_much() -> Answer {
     let (first, second) = (begun_table(&society, &edda), begun_table(&society, &edda));
     let path = "/api/v1/plants/import?dry_run=true";
     let mut answer = edda.send_csv(Method::POST, path, "label\nx\n").await;
-    for _ in 0..100 {
+    for _ in 0..500 {
         if answer.status == 429 {
             break;
         }

@@ -268,7 +268,8 @@ fn without_ids(texts: &[String]) -> Vec<String> {
                         met.push(part.clone());
                         met.len() - 1
                     });
-                    out.push_str(&format!("#{at}"));
+                    out.push('#');
+                    out.push_str(&at.to_string());
                     rest = &rest[part.len()..];
                 } else {
                     let next = rest.chars().next().unwrap();

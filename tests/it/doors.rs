@@ -1,4 +1,5 @@
 //! Small doors: what a file, a header, a name, a link or a day from outside must not open.
+#![allow(clippy::items_after_statements, reason = "a row stands beside the query it is for")]
 
 use std::time::{Duration, Instant};
 

@@ -1,5 +1,6 @@
 //! Slow tests, run by `.ci/run slow`: the real program killed, doubled, stopped, starved of room and cut off in the
 //! middle of its migrations. Whatever was acknowledged is kept, nothing is doubled, and it always comes back.
+#![allow(clippy::cast_possible_truncation, reason = "small counts")]
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::Write;

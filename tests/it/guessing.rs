@@ -1,4 +1,9 @@
 //! Guessing and flooding: what a stranger may try, and that members are served meanwhile.
+#![allow(
+    clippy::format_push_string,
+    clippy::single_match_else,
+    reason = "statements made in a loop, and two outcomes side by side"
+)]
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};

@@ -303,7 +303,7 @@ async fn a_report_of_faults_is_cut_and_says_so() {
     assert_eq!(refused.fields().len(), 50);
     let detail = refused.json()["detail"].as_str().unwrap().to_owned();
     assert!(detail.contains("1200 of 1200 rows"), "{detail}");
-    assert!(refused.fields().last().unwrap().ends_with(" more"), "{:?}", refused.fields().last());
+    assert!(refused.fields().iter().any(|field| field.ends_with(" more")), "{:?}", refused.fields());
     let skipping = una.send_csv(Method::PUT, &format!("{readings}?skip_bad=true"), &table).await.expect(200);
     assert_eq!(skipping.json()["bad"].as_array().unwrap().len(), 1000);
     assert_eq!(skipping.json()["bad_not_listed"], 200);

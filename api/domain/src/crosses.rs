@@ -218,6 +218,7 @@ mod tests {
     #![allow(clippy::unwrap_used, reason = "a test may fail")]
 
     use super::*;
+    use CrossCountKind::{Germinated, Harvested, Sown, Takes};
 
     #[test]
     fn a_count_is_held_against_the_nearest_known_one_before_it() {
@@ -271,7 +272,6 @@ mod tests {
             let all = due("2026-001", worked, counted).into_iter();
             all.map(|due| format!("{} {}", due.kind.as_str(), due.on)).collect::<Vec<_>>()
         };
-        use CrossCountKind::{Germinated, Harvested, Sown, Takes};
         let worked = [(day(5, 1), 8), (day(5, 1), 4), (day(5, 12), 6)];
         assert_eq!(asked(&worked, &[]), ["harvest_due 2026-06-12", "harvest_due 2026-06-23"]);
         assert!(due("2026-001", &worked, &[])[0].words.contains("the 12 florets worked on 2026-05-01"));

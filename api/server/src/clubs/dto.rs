@@ -129,7 +129,7 @@ pub struct ClubInvitationOut {
 
 impl ClubInvitationOut {
     /// As the member themself sees it.
-    pub(super) fn to_member(row: ClubInvitation, club_name: String, member_name: String) -> Self {
+    pub(super) fn to_member(row: &ClubInvitation, club_name: String, member_name: String) -> Self {
         Self {
             club_id: row.club_id,
             club_name,
@@ -142,12 +142,12 @@ impl ClubInvitationOut {
     }
 
     /// As the club's officers see it.
-    pub(super) fn to_club(row: ClubInvitation, club_name: String, member_name: String) -> Self {
+    pub(super) fn to_club(row: &ClubInvitation, club_name: String, member_name: String) -> Self {
         let state = match row.state {
             ClubInvitationState::Declined => ClubInvitationState::Asked,
             told => told,
         };
-        Self::to_member(ClubInvitation { state, ..row }, club_name, member_name)
+        Self { state, ..Self::to_member(row, club_name, member_name) }
     }
 }
 

@@ -63,7 +63,7 @@ pub(super) fn ask(
         fresh
     };
     let location = format!("/api/v1/clubs/{}/invitations", club.id);
-    Reply::accepted(location, &ClubInvitationOut::to_club(row, club.name.clone(), member.name))
+    Reply::accepted(location, &ClubInvitationOut::to_club(&row, club.name.clone(), member.name))
 }
 
 fn notice(club: &Club, row: &ClubInvitation, now: NaiveDateTime) -> Notice {
@@ -121,7 +121,7 @@ pub async fn of_club(
         .read(move |conn| {
             let club = own_club(conn, &officer, club)?;
             let open = rows::open_of_club(conn, club.id, since)?.into_iter();
-            let told = open.map(|(row, name)| ClubInvitationOut::to_club(row, club.name.clone(), name));
+            let told = open.map(|(row, name)| ClubInvitationOut::to_club(&row, club.name.clone(), name));
             Reply::ok(&told.collect::<Vec<_>>())
         })
         .await
@@ -143,7 +143,7 @@ pub async fn own(auth: Auth, app: web::Data<App>) -> Result<Reply, Problem> {
             let own = rows::own(conn, auth.member)?.into_iter();
             let told = own
                 .filter(|(row, _)| is_told(row))
-                .map(|(row, club)| ClubInvitationOut::to_member(row, club, name.clone()));
+                .map(|(row, club)| ClubInvitationOut::to_member(&row, club, name.clone()));
             Reply::ok(&told.collect::<Vec<_>>())
         })
         .await
@@ -214,7 +214,7 @@ async fn answered(
             }
             let club = places::club(conn, club)?.ok_or_else(|| Problem::not_found("club"))?;
             let name = members::find(conn, auth.member)?.map(|member| member.name).unwrap_or_default();
-            Reply::ok(&ClubInvitationOut::to_member(row, club.name, name))
+            Reply::ok(&ClubInvitationOut::to_member(&row, club.name, name))
         })
         .await
 }

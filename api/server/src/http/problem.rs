@@ -227,7 +227,7 @@ impl Problem {
 
     fn finding(mut self, error: FieldError) -> Self {
         if self.told.errors.len() < MOST_FINDINGS {
-            self.told.errors.push(FieldError::new(&error.pointer, &error.code, &error.detail));
+            self.told.errors.push(error);
         } else {
             self.told.more += 1;
         }
@@ -242,7 +242,7 @@ impl Problem {
     }
 
     /// What is sent, [`MOST_BYTES`] at most.
-    fn out(&self, request_id: String) -> String {
+    fn out(&self, request_id: &str) -> String {
         let mut errors = self.told.errors.clone();
         let mut more = self.told.more;
         loop {
@@ -260,7 +260,7 @@ impl Problem {
                 detail: cut(&self.told.detail, MOST_DETAIL),
                 code: self.code,
                 errors: errors.clone(),
-                request_id: request_id.clone(),
+                request_id: request_id.to_owned(),
             };
             let text = serde_json::to_string(&out).unwrap_or_default();
             if text.len() <= MOST_BYTES || errors.is_empty() {
@@ -390,7 +390,7 @@ impl ResponseError for Problem {
         if let Some((name, value)) = &self.told.header {
             response.insert_header((name.clone(), value.as_str()));
         }
-        response.body(self.out(request_id))
+        response.body(self.out(&request_id))
     }
 }
 
@@ -401,7 +401,7 @@ mod tests {
     use super::*;
 
     fn out(problem: &Problem) -> ProblemOut {
-        let text = problem.out("id".to_owned());
+        let text = problem.out("id");
         assert!(text.len() <= MOST_BYTES, "{} bytes", text.len());
         serde_json::from_str(&text).unwrap()
     }

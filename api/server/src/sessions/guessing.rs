@@ -313,7 +313,7 @@ mod tests {
     use super::*;
 
     fn at(minutes: i64) -> NaiveDateTime {
-        NaiveDateTime::UNIX_EPOCH + TimeDelta::minutes(minutes)
+        chrono::DateTime::UNIX_EPOCH.naive_utc() + TimeDelta::minutes(minutes)
     }
 
     fn none() -> Tried {

@@ -356,12 +356,12 @@ pub async fn accept(
     let password = NewPassword::of("/password", password, &[&email, &name, &app.society.name])?;
     let seen = known.and_then(|member| member.password_hash);
     let shown = old_password.is_some() || code.is_some();
-    let attempt = match shown {
-        // Whoever made out the invitation holds its secret too, and may guess like anybody.
-        true => Some(
-            guessing::attempt(&app, Purpose::Invitation, &names::email_key(&email), address, None).await?,
-        ),
-        false => None,
+    // Whoever made out the invitation holds its secret too, and may guess like anybody.
+    let attempt = if shown {
+        let key = names::email_key(&email);
+        Some(guessing::attempt(&app, Purpose::Invitation, &key, address, None).await?)
+    } else {
+        None
     };
     let proof = match (old_password, &attempt) {
         (Some(old), Some(attempt)) => {
@@ -402,7 +402,7 @@ pub async fn accept(
                     fresh
                 }
                 Some(known) => match reopened(conn, asked, known, fresh, &proof, club)? {
-                    Reopened::Open(member) => member,
+                    Reopened::Open(member) => *member,
                     Reopened::Waits => {
                         let message = "The account is yours. An administrator has to open it again; \
                                        you can log in once that is done."
@@ -443,7 +443,7 @@ enum Proof {
 }
 
 enum Reopened {
-    Open(Member),
+    Open(Box<Member>),
     Waits,
 }
 
@@ -476,7 +476,7 @@ fn reopened(
         Proof::OldPassword(hash) if *hash == old_hash && !had_left => {
             let words = "An invitation was taken up by somebody who had asked to join.";
             let member = standing::set(conn, asked, opened, Standing::Active, act, words)?;
-            Ok(Reopened::Open(member))
+            Ok(Reopened::Open(Box::new(member)))
         }
         Proof::OldPassword(hash) if *hash == old_hash => {
             let waiting = Member { requested_club_id: club, request_note: None, ..opened };
@@ -487,7 +487,7 @@ fn reopened(
         Proof::Code(hash) if account_codes::redeem(conn, opened.id, hash, asked.at)? => {
             let words = "An invitation was taken up with a one-time code; the account is open again.";
             let member = standing::set(conn, asked, opened, Standing::Active, act, words)?;
-            Ok(Reopened::Open(member))
+            Ok(Reopened::Open(Box::new(member)))
         }
         Proof::Code(_) => {
             Err(Problem::field("/code", "wrong", "is not good, or not any more; ask for a new one"))

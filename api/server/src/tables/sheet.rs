@@ -123,9 +123,8 @@ pub fn line_of_too_many(bytes: &[u8], most: usize) -> Option<u64> {
     for byte in bytes {
         line += u64::from(*byte == b'\n');
         at = match (at, byte) {
-            (At::Start | At::Closed, b'"') => At::Quoted,
             (At::Quoted, b'"') => At::Closed,
-            (At::Quoted, _) => At::Quoted,
+            (At::Start | At::Closed, b'"') | (At::Quoted, _) => At::Quoted,
             (_, b',') => {
                 cells += 1;
                 if cells > most {
