@@ -60,7 +60,7 @@ def main(address):
         # The same table under one key is taken once.
         done = good(
             post_plants_import.sync_detailed(
-                client=member, body=table(head, *lines), idempotency_key="tour of the client"
+                client=member, body=table(head, *lines), idempotency_key="tour-of-the-client"
             ),
             200,
         )

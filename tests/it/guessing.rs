@@ -1,5 +1,6 @@
 //! Guessing and flooding: what a stranger may try, and that members are served meanwhile.
 #![allow(
+    clippy::type_complexity,
     clippy::format_push_string,
     clippy::single_match_else,
     reason = "statements made in a loop, and two outcomes side by side"
