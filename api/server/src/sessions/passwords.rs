@@ -1,7 +1,7 @@
 //! Passwords: argon2id (RFC 9106), off the async threads, a few at a time.
 //!
 //! One hash takes 19 MiB and some 12 ms of a core. Unbounded, a rush of log-ins would starve every other
-//! request; so at most one hash fewer than there are cores runs at once, and the rest wait their turn in [`turns`].
+//! request; so at most one hash fewer than there are cores runs at once, and the rest wait their turn in `turns`.
 
 use std::sync::Arc;
 use std::time::Duration;
