@@ -303,7 +303,7 @@ async fn a_body_that_drips_is_ended() {
 #[tokio::test]
 async fn a_third_table_of_one_member_waits() {
     // Not seen on PostgreSQL yet: there the two tables that are begun are not met by the third.
-    if storksbill_tests::on_postgres() {
+    if storksbill_tests::on_postgres().is_some() {
         return;
     }
     let answer = too_much().await;
