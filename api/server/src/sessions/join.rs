@@ -95,7 +95,8 @@ fn room_for_another(conn: &mut Conn, address: &str, day_ago: NaiveDateTime) -> R
     Err(Problem::wait_for(
         Code::TooManyAttempts,
         24 * 3600,
-        "As many requests to join as are taken wait for a decision. Ask an officer of the society to look at them, or          try again tomorrow.",
+        "As many requests to join as are taken wait for a decision. Ask an officer of the society to look at them, or \
+         try again tomorrow.",
     ))
 }
 
